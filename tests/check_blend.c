@@ -1,0 +1,382 @@
+/* Demand against delivery (METHODS 7): figures worked out by hand, delay and gain told apart (CHECKS
+ * 10.6), refusals, the exact split and the handover. */
+#include "check_support.h"
+
+#include "blend.h"
+#include "delay.h"
+
+#include <math.h>
+
+enum { MAX = 4000 };
+static const double pi = 3.14159265358979323846;
+static double t[MAX], demand[MAX], given[MAX], motor[MAX];
+
+static bt_blend errors(size_t n, double band_abs, double band_rel)
+{
+    bt_blend b;
+    bt_blend_clear(&b);
+    bt_blend_error(t, demand, given, n, band_abs, band_rel, &b);
+    return b;
+}
+
+static bt_blend delays(size_t n)
+{
+    bt_blend b;
+    bt_blend_clear(&b);
+    ck_assert_int_eq(bt_blend_delay(t, demand, given, n, &b, NULL), BT_OK);
+    return b;
+}
+
+START_TEST(a_constant_error_is_its_own_mean_rms_and_peak)
+{
+    for (size_t i = 0; i < 11; i++) {
+        t[i] = 0.1 * (double)i;
+        demand[i] = 1000;
+        given[i] = 900;
+    }
+    bt_blend b = errors(11, 50, 0.06);
+    ck_assert_double_eq_tol(b.demand, 1000, 1e-9);
+    ck_assert_double_eq_tol(b.mean, -100, 1e-9);
+    ck_assert_double_eq_tol(b.rms, 100, 1e-9);
+    ck_assert_double_eq_tol(b.peak, -100, 1e-9);
+    ck_assert_double_eq_tol(b.frac, 0.1, 1e-12);
+    ck_assert_double_eq_tol(b.inband, 1, 1e-12);                    /* 50 + 6 % of 1000 = 110 */
+    ck_assert_double_eq_tol(errors(11, 50, 0.04).inband, 0, 1e-12); /* 90 */
+    ck_assert_double_eq_tol(errors(11, 101, NAN).inband, 1, 1e-12);
+    ck_assert_double_nan(errors(11, NAN, NAN).inband);
+}
+END_TEST
+
+START_TEST(an_error_rising_in_a_straight_line_has_the_rms_of_its_integral)
+{
+    const size_t n =
+        2001; /* E from -100 to 200: mean 50, mean square (a^2 + ab + b^2) / 3 = 10^4 */
+    for (size_t i = 0; i < n; i++) {
+        const double u = (double)i / (double)(n - 1);
+        t[i] = 3 * u;
+        demand[i] = 500;
+        given[i] = 400 + 300 * u;
+    }
+    const bt_blend b = errors(n, 50, 0);
+    ck_assert_double_eq_tol(b.mean, 50, 1e-9);
+    ck_assert_double_eq_tol(b.rms, 100, 1e-4);
+    ck_assert_double_eq_tol(b.peak, 200, 1e-9);
+    ck_assert_double_eq_tol(b.inband, 1.0 / 3, 1e-3);       /* |E| <= 50 over 100 of 300 */
+    ck_assert_double_eq_tol(b.frac, 250.0 / 3 / 500, 1e-6); /* (100^2 + 200^2) / 2 / 300 of 500 */
+}
+END_TEST
+
+START_TEST(figures_go_by_time_not_by_rows)
+{
+    const double at[] = {0, 1, 1.001, 1.002, 1.003, 2}; /* a burst of rows weighs nothing */
+    for (size_t i = 0; i < 6; i++) {
+        t[i] = at[i];
+        demand[i] = 100;
+        given[i] = i == 2 || i == 3 ? 1100 : 100;
+    }
+    const bt_blend b = errors(6, NAN, NAN);
+    ck_assert_double_eq_tol(b.mean, 1000 * 0.002 / 2, 1e-9);
+    ck_assert_double_eq_tol(b.peak, 1000, 1e-9);
+}
+END_TEST
+
+START_TEST(a_small_hole_is_left_out_and_a_large_one_blanks_the_figures)
+{
+    for (size_t i = 0; i < 101; i++) {
+        t[i] = 0.01 * (double)i;
+        demand[i] = 100;
+        given[i] = 90;
+    }
+    given[50] = demand[20] = NAN; /* two steps of a hundred each */
+    ck_assert_double_eq_tol(errors(101, NAN, NAN).mean, -10, 1e-9);
+    for (size_t i = 60; i < 80; i++) given[i] = NAN;
+    ck_assert_double_nan(errors(101, NAN, NAN).mean);
+    ck_assert_double_nan(errors(101, NAN, NAN).peak);
+    ck_assert_double_nan(errors(1, NAN, NAN).mean);
+    ck_assert_double_nan(errors(0, NAN, NAN).rms);
+}
+END_TEST
+
+START_TEST(
+    delay_on_a_ramp_is_a_constant_error_and_no_torque_fault) /* CHECKS 10.6 [derived]: 14.8 */
+{
+    const double slope = 40, theta = 0.12, tau = 0.25;
+    const size_t n = 1001;
+    for (size_t i = 0; i < n; i++) {
+        const double s = 5 + 0.005 * (double)i; /* long after the lag has settled */
+        t[i] = s;
+        demand[i] = slope * s;
+        given[i] = slope * (s - theta - tau + tau * exp(-(s - theta) / tau));
+    }
+    bt_blend b = errors(n, NAN, NAN);
+    ck_assert_double_eq_tol(b.mean, -14.8, 1e-6);
+    ck_assert_double_eq_tol(b.rms, 14.8, 1e-6);
+    ck_assert_double_eq_tol(b.peak, -14.8, 1e-6);
+    b = delays(n);
+    ck_assert_double_eq_tol(b.delay, theta + tau, 1e-4);
+    ck_assert_double_eq_tol(b.gain, 1, 1e-4);
+    ck_assert_double_eq_tol(b.rest, 0, 0.01);
+    ck_assert(!b.delay_weak);
+    for (size_t i = 0; i < n; i++) given[i] = 0.96 * demand[i]; /* an error of gain instead */
+    b = delays(n);
+    ck_assert_double_eq_tol(b.delay, 0, 1e-4);
+    ck_assert_double_eq_tol(b.gain, 0.96, 1e-4);
+}
+END_TEST
+
+/* A braking: up in 0.2 s, held with a swell, down in 0.5 s; nothing before and after. */
+static double braking(double s)
+{
+    const double up = s <= 0 ? 0 : s >= 0.2 ? 1 : 0.5 - 0.5 * cos(pi * s / 0.2);
+    const double off = s - 1.5;
+    const double down = off <= 0 ? 1 : off >= 0.5 ? 0 : 0.5 + 0.5 * cos(pi * off / 0.5);
+    return 1000 * up * down * (1 + 0.05 * sin(5 * s));
+}
+
+static const struct {
+    double rate, delay, gain, jitter;
+} copies[] = {{100, 0, 1, 0},      {100, 0.037, 0.97, 0},    {100, 0.0421, 1.05, 0.3},
+              {250, 0.1185, 1, 0}, {1000, 0.0123, 0.95, 0},  {500, 0.4, 1.02, 0.3},
+              {50, 0.06, 1, 0},    {1000, 0.0707, 1.01, 0.3}};
+
+START_TEST(a_late_copy_gives_back_its_delay_and_gain)
+{
+    const double step = 1 / copies[_i].rate;
+    size_t n = 0;
+    for (double s = 0.03; s < 1.97; n++) {
+        t[n] = s;
+        demand[n] = braking(s);
+        given[n] = copies[_i].gain * braking(s - copies[_i].delay);
+        s += step * (1 + copies[_i].jitter * sin(12.9898 * (double)n));
+    }
+    const bt_blend b = delays(n);
+    ck_assert(!b.delay_weak);
+    ck_assert_double_eq_tol(b.delay, copies[_i].delay, 0.001);
+    ck_assert_double_eq_tol(b.gain, copies[_i].gain, 0.003);
+    ck_assert_double_lt(b.rest, 5);
+}
+END_TEST
+
+START_TEST(a_braking_already_under_way_is_fitted_from_half_a_second_on)
+{
+    size_t n = 0;
+    for (double s = 0.6; s < 1.97; s += 0.005, n++) {
+        t[n] = s;
+        demand[n] = braking(s);
+        given[n] = 0.98 * braking(s - 0.05);
+    }
+    const bt_blend b = delays(n);
+    ck_assert_double_eq_tol(b.delay, 0.05, 0.001);
+    ck_assert_double_eq_tol(b.gain, 0.98, 0.003);
+}
+END_TEST
+
+START_TEST(a_hole_costs_what_it_would_have_told_and_no_more)
+{
+    for (size_t i = 0; i < 388; i++) {
+        t[i] = 0.03 + 0.005 * (double)i;
+        demand[i] = i >= 100 && i < 110 ? NAN : braking(t[i]);
+        given[i] = i >= 200 && i < 205 ? NAN : 0.98 * braking(t[i] - 0.05);
+    }
+    const bt_blend b = delays(388);
+    ck_assert_double_eq_tol(b.delay, 0.05, 0.001);
+    for (size_t i = 100; i < 150; i++) demand[i] = NAN; /* 13 % of the time */
+    ck_assert(delays(388).delay_weak);
+}
+END_TEST
+
+static double flat(double s)
+{
+    (void)s;
+    return 800;
+}
+static double upside_down(double s)
+{
+    return -braking(s);
+}
+static double half_way_gone(double s)
+{
+    return s < 1 ? braking(s) : 0.1 * braking(s);
+}
+static double far_too_late(double s)
+{
+    return braking(s - 0.7);
+}
+static const struct {
+    double (*demand)(double), (*given)(double);
+    double end, step;
+} hopeless[] = {
+    {flat, flat, 2, 0.01},           /* no shape */
+    {braking, upside_down, 2, 0.01}, /* no copy */
+    {braking, half_way_gone, 2, 0.01},
+    {braking, far_too_late, 2, 0.01}, /* beyond half a second */
+    {braking, braking, 2, 0.1},       /* ramps lost between samples */
+    {braking, braking, 0.2, 0.01},    /* hardly a braking */
+    {braking, braking, 0, 0.01},      /* none at all */
+};
+
+START_TEST(what_cannot_tell_a_delay_is_refused)
+{
+    size_t n = 0;
+    for (; (double)n * hopeless[_i].step < hopeless[_i].end; n++) {
+        t[n] = (double)n * hopeless[_i].step;
+        demand[n] = hopeless[_i].demand(t[n]);
+        given[n] = hopeless[_i].given(t[n]);
+    }
+    const bt_blend b = delays(n);
+    ck_assert(b.delay_weak);
+    ck_assert_double_nan(b.delay);
+}
+END_TEST
+
+START_TEST(noise_makes_the_delay_as_unsure_as_it_says)
+{
+    uint64_t seed = 7;
+    double z2 = 0;
+    const int runs = 100;
+    for (int run = 0; run < runs; run++) {
+        size_t n = 0;
+        for (double s = 0.03; s < 1.97; s += 0.01, n++) {
+            double noise[2] = {0, 0};
+            for (int k = 0; k < 24; k++) { /* twelve uniform ones each: standard deviation 1 */
+                seed = seed * 6364136223846793005u + 1442695040888963407u;
+                noise[k % 2] += (double)(seed >> 11) / 9007199254740992.0 - 0.5;
+            }
+            t[n] = s;
+            demand[n] = braking(s) + 8 * noise[0];
+            given[n] = braking(s - 0.05) + 8 * noise[1];
+        }
+        const bt_blend b = delays(n);
+        ck_assert_double_eq_tol(b.delay, 0.05, 0.004);
+        z2 += (b.delay - 0.05) * (b.delay - 0.05) / (b.delay_u * b.delay_u);
+    }
+    /* u counts in twice what noise alone does (delay.c): errors lie between half and all of it. */
+    ck_assert_double_lt(sqrt(z2 / runs), 1.2);
+    ck_assert_double_gt(sqrt(z2 / runs), 0.3);
+}
+END_TEST
+
+START_TEST(the_split_is_exact_and_its_largest_part_is_the_cause)
+{
+    double when[] = {0, 1, 2}, d[] = {1000, 1000, 1000}, m[] = {300, 300, 300},
+           f[] = {640, 640, 640};
+    double mr[] = {310, 310, 310}, fr[] = {670, 670, 670}, b[] = {940, 940, 940};
+    bt_torques q = {.n = 3,
+                    .demand = d,
+                    .motor = m,
+                    .rear = f,
+                    .delivered = b,
+                    .req_motor = mr,
+                    .req_friction = fr,
+                    .motor_bywire = true};
+    bt_blend out;
+    bt_blend_clear(&out);
+    ck_assert_str_eq(bt_blend_cause(&out), "");
+    bt_blend_split(when, &q, f, &out);
+    ck_assert_double_eq_tol(out.rms_controller, 20, 1e-9); /* 310 + 670 - 1000 */
+    ck_assert_double_eq_tol(out.rms_motor, 10, 1e-9);      /* 300 - 310 */
+    ck_assert_double_eq_tol(out.rms_actuator, 30, 1e-9); /* 640 - 670; -20 - 10 - 30 = 940 - 1000 */
+    ck_assert_str_eq(bt_blend_cause(&out), "actuator");
+    for (int i = 0; i < 3; i++) mr[i] = 370, fr[i] = 640; /* now 10, -70 and 0 */
+    bt_blend_split(when, &q, f, &out);
+    ck_assert_str_eq(bt_blend_cause(&out), "motor");
+    for (int i = 0; i < 3; i++) mr[i] = 300, fr[i] = 640; /* -60, 0, 0 */
+    bt_blend_split(when, &q, f, &out);
+    ck_assert_double_eq_tol(out.rms_controller, 60, 1e-9);
+    ck_assert_str_eq(bt_blend_cause(&out), "controller");
+}
+END_TEST
+
+START_TEST(the_split_needs_both_requests_unless_the_motor_brakes_the_other_axle)
+{
+    double when[] = {0, 1}, d[] = {500, 500}, f[] = {480, 480}, fr[] = {490, 490}, m[] = {200, 200};
+    bt_torques q = {.n = 2,
+                    .demand = d,
+                    .motor = m,
+                    .rear = f,
+                    .delivered = f,
+                    .req_friction = fr,
+                    .motor_bywire = true};
+    bt_blend out;
+    bt_blend_clear(&out);
+    bt_blend_split(when, &q, f, &out);
+    ck_assert_double_nan(out.rms_actuator);
+    ck_assert_str_eq(bt_blend_cause(&out), "");
+    q.motor_bywire = false;
+    bt_blend_split(when, &q, f, &out);
+    ck_assert_double_eq_tol(out.rms_controller, 10, 1e-9);
+    ck_assert_double_eq(out.rms_motor, 0);
+    ck_assert_double_eq_tol(out.rms_actuator, 10, 1e-9);
+    fr[1] = NAN;
+    bt_blend_clear(&out);
+    bt_blend_split(when, &q, f, &out);
+    ck_assert_double_nan(out.rms_actuator);
+}
+END_TEST
+
+/* Demand 1000 N*m from 0.1 s to `release`; the motor gives 400 of it and is gone at 1.0 s; friction
+ * takes over 0.1 s late. */
+static double handover(double release)
+{
+    bt_blend b;
+    bt_blend_clear(&b);
+    size_t n = 0;
+    for (double s = 0; s < 2; s += 0.01, n++) {
+        t[n] = s;
+        demand[n] = s < 0.1 || s > release ? 0 : 1000;
+        motor[n] = demand[n] > 0 && s < 0.995 ? 400 : 0;
+        given[n] = demand[n] - (s > 0.995 && s < 1.095 ? 0.4 * demand[n] : 0);
+    }
+    given[50] = 400; /* a larger error, but far from the handover */
+    bt_blend_handover(t, motor, demand, given, n, &b);
+    return b.handover;
+}
+
+START_TEST(the_handover_is_the_signed_error_around_the_motors_fading)
+{
+    ck_assert_double_eq_tol(handover(1.8), -400, 1e-9);
+}
+END_TEST
+
+START_TEST(a_released_pedal_or_a_motor_that_never_braked_is_no_handover)
+{
+    ck_assert_double_nan(handover(0.99)); /* pedal and motor go together */
+    ck_assert_double_nan(handover(1.2));  /* released before 0.3 s were over */
+    bt_blend b;
+    bt_blend_clear(&b);
+    for (size_t i = 0; i < 100; i++) {
+        t[i] = 0.01 * (double)i;
+        demand[i] = 1000;
+        given[i] = 900;
+        motor[i] = i % 2 ? 5 : -5; /* noise */
+    }
+    bt_blend_handover(t, motor, demand, given, 100, &b);
+    ck_assert_double_nan(b.handover);
+}
+END_TEST
+
+static Suite *suite(void)
+{
+    Suite *s = suite_create("blend");
+    TCase *c = tcase_create("blend");
+    tcase_add_test(c, a_constant_error_is_its_own_mean_rms_and_peak);
+    tcase_add_test(c, an_error_rising_in_a_straight_line_has_the_rms_of_its_integral);
+    tcase_add_test(c, figures_go_by_time_not_by_rows);
+    tcase_add_test(c, a_small_hole_is_left_out_and_a_large_one_blanks_the_figures);
+    tcase_add_test(c, delay_on_a_ramp_is_a_constant_error_and_no_torque_fault);
+    tcase_add_loop_test(c, a_late_copy_gives_back_its_delay_and_gain, 0,
+                        sizeof copies / sizeof *copies);
+    tcase_add_test(c, a_braking_already_under_way_is_fitted_from_half_a_second_on);
+    tcase_add_test(c, a_hole_costs_what_it_would_have_told_and_no_more);
+    tcase_add_loop_test(c, what_cannot_tell_a_delay_is_refused, 0,
+                        sizeof hopeless / sizeof *hopeless);
+    tcase_add_test(c, noise_makes_the_delay_as_unsure_as_it_says);
+    tcase_add_test(c, the_split_is_exact_and_its_largest_part_is_the_cause);
+    tcase_add_test(c, the_split_needs_both_requests_unless_the_motor_brakes_the_other_axle);
+    tcase_add_test(c, the_handover_is_the_signed_error_around_the_motors_fading);
+    tcase_add_test(c, a_released_pedal_or_a_motor_that_never_braked_is_no_handover);
+    suite_add_tcase(s, c);
+    return s;
+}
+
+BT_CHECK_MAIN(suite)
