@@ -1,0 +1,186 @@
+/* The disc node against closed forms (CHECKS 6.1 to 6.3, [derived]) and its walk through a log. */
+#include "check_support.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "heat.h"
+
+/* CHECKS 6.2: mc = 3450 J/K, hA = 60 * 0.12 = 7.2 W/K. */
+static const bt_disc disc = {.mass = 7.5, .heat = 460, .share = 1, .still = 7.2};
+
+START_TEST(one_stop_without_cooling_warms_by_its_energy)
+{
+    /* 1600 kg, 100 -> 0 km/h at 5 m/s2, front share 0.70, two discs of 7.5 kg: 62.623009 K. */
+    bt_disc d = disc;
+    d.still = 0;
+    const double v0 = 100 / 3.6, decel = 5, dt = 0.01;
+    double temp = 300;
+    for (double v = v0; v > 0;) {
+        const double step = v / decel < dt ? v / decel : dt;
+        const double mid = v - 0.5 * decel * step;
+        temp = bt_disc_step(&d, temp, 0.5 * 0.7 * 1600 * decel * mid, mid, 300, step);
+        v = step < dt ? 0 : v - decel * step;
+    }
+    ck_assert_double_eq_tol(temp - 300, 62.623009, 1e-5);
+}
+END_TEST
+
+START_TEST(repeated_stops_rise_to_the_handbook_series)
+{
+    /* 15 snubs 120 -> 60 km/h, 233333.333 J into the disc each, one every 45 s. */
+    static const struct {
+        int n;
+        double peak, before_next;
+    } row[] = {{1, 67.632850, 61.570371},    {2, 129.203222, 117.621693},
+               {5, 282.734560, 257.390777},  {10, 459.521148, 418.330555},
+               {15, 570.061217, 518.962024}, {400, 754.510257, 686.877407}};
+    const double ambient = 293.15, brief = 1e-6;
+    double temp = ambient;
+    int done = 0;
+    for (size_t i = 0; i < sizeof row / sizeof *row; i++) {
+        double peak = 0;
+        for (; done < row[i].n; done++) {
+            peak = bt_disc_step(&disc, temp, 233333.3333333333 / brief, 0, ambient, brief);
+            temp = bt_disc_step(&disc, peak, 0, 0, ambient, 45);
+        }
+        ck_assert_double_eq_tol(peak - ambient, row[i].peak, 2e-5 * row[i].peak);
+        ck_assert_double_eq_tol(temp - ambient, row[i].before_next, 2e-5 * row[i].peak);
+    }
+}
+END_TEST
+
+START_TEST(cooling_follows_the_exponential)
+{
+    static const double t[] = {60, 600}, want[] = {372.922031, 134.353055};
+    for (size_t i = 0; i < 2; i++)
+        ck_assert_double_eq_tol(bt_disc_step(&disc, 420, 0, 0, 20, t[i]), want[i], 1e-5);
+    const double tau = 3450 / 7.2;
+    ck_assert_double_eq_tol(bt_disc_step(&disc, 420, 0, 0, 20, tau), 167.151776, 1e-5);
+}
+END_TEST
+
+START_TEST(constant_power_is_exact_in_one_step_or_in_many)
+{
+    static const double t[] = {10, 60, 300}, want[] = {77.370286, 346.930344, 1312.555726};
+    for (size_t i = 0; i < 3; i++) {
+        ck_assert_double_eq_tol(bt_disc_step(&disc, 20, 20000, 0, 20, t[i]), want[i], 1e-4);
+        double temp = 20;
+        for (int k = 0; k < 1000; k++) temp = bt_disc_step(&disc, temp, 20000, 0, 20, t[i] / 1000);
+        ck_assert_double_eq_tol(temp, want[i], 1e-4);
+    }
+}
+END_TEST
+
+START_TEST(heat_capacity_that_rises_takes_the_energy_of_its_integral)
+{
+    /* m (c (T1 - T0) + s/2 ((T1 - 293.15)^2 - (T0 - 293.15)^2)) is what went in. */
+    const bt_disc d = {.mass = 5, .heat = 450, .heat_slope = 0.35, .share = 0.95};
+    double temp = 320;
+    for (int k = 0; k < 2000; k++) temp = bt_disc_step(&d, temp, 30000, 0, 300, 0.01);
+    const double a = temp - 293.15, b = 320 - 293.15;
+    const double energy = 5 * (450 * (a - b) + 0.5 * 0.35 * (a * a - b * b));
+    ck_assert_double_eq_tol(energy / (0.95 * 30000 * 20), 1, 2e-3);
+}
+END_TEST
+
+START_TEST(cooling_grows_with_speed_and_nothing_happens_in_no_time)
+{
+    bt_disc d = disc;
+    d.by_speed = 0.5;
+    const double tau = 3450 / (7.2 + 0.5 * 40);
+    ck_assert_double_eq_tol(bt_disc_step(&d, 500, 0, 40, 300, 30), 300 + 200 * exp(-30 / tau),
+                            1e-9);
+    ck_assert_double_eq(bt_disc_step(&d, 500, 1e5, 40, 300, 0), 500);
+    ck_assert(isnan(bt_disc_step(&d, NAN, 0, 40, 300, 1)));
+}
+END_TEST
+
+/* ---- through a log ---- */
+
+static void sheet(struct bt_car *car)
+{
+    memset(car, 0, sizeof *car);
+    for (int q = 0; q < BT_CAR_COUNT; q++) car->value[q] = car->u[q] = NAN;
+    for (unsigned a = 0; a < 2; a++) {
+        car->value[BT_CAR_DISC_MASS_FRONT + a] = 7.5;
+        car->value[BT_CAR_DISC_HEAT_FRONT + a] = 460;
+        car->value[BT_CAR_DISC_SHARE_FRONT + a] = 1;
+        car->value[BT_CAR_COOL_STILL_FRONT + a] = 7.2;
+        car->value[BT_CAR_ROLLING_RADIUS_FRONT + a] = 0.3;
+    }
+    car->value[BT_CAR_AMBIENT] = 293.15;
+}
+
+START_TEST(zone_energy_and_the_way_after_it_come_out_as_computed_by_hand)
+{
+    struct bt_car car;
+    sheet(&car);
+    bt_heat heat;
+    bt_heat_init(&heat, &car);
+    enum { N = 401 };
+    double t[N], v[N], torque[N];
+    for (int i = 0; i < N; i++) { /* 30 -> 10 m/s in 4 s, 1200 N*m at the front axle */
+        t[i] = 0.01 * i;
+        v[i] = 30 - 5 * t[i];
+        torque[i] = 1200;
+    }
+    bt_block s = {.n = N, .t = t};
+    s.ch[BT_SIG_SPEED] = v;
+    bt_torques q = {.n = N, .front = torque};
+    double peak[2], *none[2] = {NULL, NULL};
+    bt_heat_zone(&heat, &s, &q, peak, none);
+    /* torque * angle: 1200 * 80 m / 0.3 m = 320 kJ, half of it each disc: 46.377 K, less what cools:
+     * under 7.2 * 47 / 3450 * 4 = 0.4 K. */
+    ck_assert_double_eq_tol(peak[BT_FRONT] - 293.15, 160000 / 3450.0, 0.4);
+    ck_assert_double_lt(peak[BT_FRONT] - 293.15, 160000 / 3450.0);
+    ck_assert(isnan(peak[BT_REAR])); /* no rear torque, no rear temperature */
+
+    double later[2] = {4.5, 64}, slow[2] = {10, 10};
+    bt_block after = {.n = 2, .t = later};
+    after.ch[BT_SIG_SPEED] = slow;
+    const double hot = heat.temp[BT_FRONT];
+    bt_heat_cool(&heat, &after, none);
+    ck_assert_double_eq_tol(heat.temp[BT_FRONT], 293.15 + (hot - 293.15) * exp(-60 * 7.2 / 3450),
+                            0.01);
+}
+END_TEST
+
+START_TEST(measured_temperature_is_the_start_and_then_the_check)
+{
+    struct bt_car car;
+    sheet(&car);
+    bt_heat heat;
+    bt_heat_init(&heat, &car);
+    double t[2] = {0, 1}, v[2] = {30, 25}, none_torque[2] = {0, 0}, left[2] = {420, 500},
+           right[2] = {430, 480};
+    bt_block s = {.n = 2, .t = t};
+    s.ch[BT_SIG_SPEED] = v;
+    s.ch[BT_CH_DISC_FL] = left;
+    s.ch[BT_CH_DISC_FR] = right;
+    bt_torques q = {.n = 2, .front = none_torque};
+    double peak[2], *none[2] = {NULL, NULL};
+    bt_heat_zone(&heat, &s, &q, peak, none);
+    ck_assert_double_eq(peak[BT_FRONT], 430);
+    ck_assert(heat.measured[BT_FRONT] && !heat.measured[BT_REAR]);
+    ck_assert_double_eq_tol(heat.differs[BT_FRONT], 500 - heat.temp[BT_FRONT], 1e-9);
+    ck_assert(fabs(heat.differs[BT_FRONT]) > BT_HEAT_DIFFERS);
+}
+END_TEST
+
+static Suite *suite(void)
+{
+    Suite *s = suite_create("heat");
+    TCase *t = tcase_create("disc");
+    tcase_add_test(t, one_stop_without_cooling_warms_by_its_energy);
+    tcase_add_test(t, repeated_stops_rise_to_the_handbook_series);
+    tcase_add_test(t, cooling_follows_the_exponential);
+    tcase_add_test(t, constant_power_is_exact_in_one_step_or_in_many);
+    tcase_add_test(t, heat_capacity_that_rises_takes_the_energy_of_its_integral);
+    tcase_add_test(t, cooling_grows_with_speed_and_nothing_happens_in_no_time);
+    tcase_add_test(t, zone_energy_and_the_way_after_it_come_out_as_computed_by_hand);
+    tcase_add_test(t, measured_temperature_is_the_start_and_then_the_check);
+    suite_add_tcase(s, t);
+    return s;
+}
+BT_CHECK_MAIN(suite)
