@@ -1,0 +1,38 @@
+/* A lane: one channel's row of values in the samples' buffer, and the holes in it (METHODS 2.2).  Part of
+ * samples. */
+#ifndef BT_LANE_H
+#define BT_LANE_H
+
+#include "channels.h"
+
+#define BT_HOLD_ROWS 65536 /* a hole of more rows stays: memory is bounded */
+#define BT_INTERVALS 31    /* as many of a channel's last ones tell how often it is logged */
+
+/* Owned by the samples stage.  Rows are counted from the log's start. */
+typedef struct {
+    bt_channel channel;
+    bool state;
+    size_t column; /* of the log; the signal in the long layout */
+    double factor, shift;
+    double *x; /* the buffer's rows; NaN = no value */
+
+    /* The last value of this stretch. */
+    bool has, lapsed; /* lapsed: the hole behind it is too long already */
+    uint64_t row;
+    int64_t ns;
+    double t, value;                /* value: of a state it holds over stretches; NaN = none yet */
+    int64_t interval[BT_INTERVALS]; /* ns, the last ones between values */
+    size_t intervals, oldest;
+} bt_lane;
+
+/* Buffer row `at` is row number `row` of the log, at time ns, t[at] seconds.  A value for it, which closes
+ * the hole behind it if that is short enough: t[] and x[] reach back to it. */
+void bt_lane_take(bt_lane *l, double value, size_t at, uint64_t row, int64_t ns, const double *t);
+
+/* No value for buffer row `at`: a state holds. */
+void bt_lane_blank(bt_lane *l, size_t at);
+
+/* Rows behind the last value that a later one may still fill, seen from the newest row; 0 = none. */
+uint64_t bt_lane_open_rows(bt_lane *l, uint64_t row, int64_t ns);
+
+#endif
