@@ -1,5 +1,6 @@
-/* Errors: see error.h.  At the bottom of everything, includes nothing else. */
+/* Errors: see error.h. */
 #include "error.h"
+#include "text.h"
 
 #include <ctype.h>
 #include <stdarg.h>
@@ -42,26 +43,12 @@ bt_status bt_at(bt_error *err, bt_status status, const char *file, uint64_t line
     return status;
 }
 
-/* Length of the valid UTF-8 sequence at s, 0 if there is none. */
-static size_t utf8_len(const unsigned char *s, size_t left)
-{
-    size_t n = s[0] < 0x80                   ? 1
-               : s[0] >= 0xc2 && s[0] < 0xe0 ? 2
-               : s[0] >= 0xe0 && s[0] < 0xf0 ? 3
-               : s[0] >= 0xf0 && s[0] < 0xf5 ? 4
-                                             : 0;
-    if (n == 0 || n > left) return 0;
-    for (size_t i = 1; i < n; i++)
-        if ((s[i] & 0xc0) != 0x80) return 0;
-    return n;
-}
-
 const char *bt_quote(char buf[BT_QUOTE_MAX], const char *text, size_t len)
 {
     size_t at = 0, out = 0;
     while (at < len && at < 40) {
         const unsigned char *s = (const unsigned char *)text + at;
-        size_t n = utf8_len(s, len - at);
+        size_t n = bt_utf8_len(text + at, len - at);
         if (n == 0 || (n == 1 && (*s < 0x20 || *s == 0x7f))) {
             out += (size_t)snprintf(buf + out, BT_QUOTE_MAX - out, "\\x%02x", *s);
             n = 1;
@@ -75,24 +62,34 @@ const char *bt_quote(char buf[BT_QUOTE_MAX], const char *text, size_t len)
     return buf;
 }
 
-/* Edit distance, given up (returns cap) beyond words of 63 letters. */
+static size_t least_of(size_t a, size_t b)
+{
+    return a < b ? a : b;
+}
+
+static bool alike(char a, char b)
+{
+    return tolower((unsigned char)a) == tolower((unsigned char)b);
+}
+
+/* Edit distance, neighbours swapped counting as one; given up (returns cap) beyond words of 63 letters. */
 static size_t distance(const char *a, const char *b, size_t cap)
 {
-    size_t la = strlen(a), lb = strlen(b), row[64];
+    const size_t la = strlen(a), lb = strlen(b);
+    size_t rows[3][64], *two_up = rows[0], *up = rows[1], *row = rows[2];
     if (la > 63 || lb > 63) return cap;
     for (size_t j = 0; j <= lb; j++) row[j] = j;
     for (size_t i = 1; i <= la; i++) {
-        size_t diagonal = row[0];
+        size_t *spare = two_up;
+        two_up = up;
+        up = row;
+        row = spare;
         row[0] = i;
         for (size_t j = 1; j <= lb; j++) {
-            const size_t up = row[j];
-            size_t best =
-                diagonal +
-                (tolower((unsigned char)a[i - 1]) != tolower((unsigned char)b[j - 1]) ? 1 : 0);
-            if (up + 1 < best) best = up + 1;
-            if (row[j - 1] + 1 < best) best = row[j - 1] + 1;
-            diagonal = up;
-            row[j] = best;
+            row[j] =
+                least_of(up[j - 1] + !alike(a[i - 1], b[j - 1]), least_of(up[j], row[j - 1]) + 1);
+            if (i > 1 && j > 1 && alike(a[i - 1], b[j - 2]) && alike(a[i - 2], b[j - 1]))
+                row[j] = least_of(row[j], two_up[j - 2] + 1);
         }
     }
     return row[lb];

@@ -15,8 +15,7 @@
 #include "handover.h"
 
 /* METHODS 4. */
-#define OPENS_AFTER  0.05 /* s above `on` ... */
-#define OPENS_SPEED  5.0  /* m/s ... at more than this */
+#define OPENS_AFTER  0.05 /* s above `on` at more than zone_min_speed */
 #define CLOSES_AFTER 0.15 /* s below `off` */
 #define STANDS_SPEED 0.5  /* m/s */
 #define STANDS_AFTER 0.3  /* s */
@@ -48,7 +47,7 @@ typedef struct {
     bt_handover out;
     bt_channel pedal;
     int signal; /* index of what opens zones in bt_block.ch */
-    double on, off, gap;
+    double on, off, gap, min_speed;
     size_t max;
     bt_zeros *zeros;
 
@@ -168,7 +167,7 @@ static bt_status hand_zone(segment *s, size_t known, bt_error *err)
 
 static bool counts(const segment *s, size_t i)
 {
-    return held(s, s->signal, i) > s->on + s->zero && held(s, BT_SIG_SPEED, i) > OPENS_SPEED;
+    return held(s, s->signal, i) > s->on + s->zero && held(s, BT_SIG_SPEED, i) > s->min_speed;
 }
 
 /* Has the signal been above `on` for long enough?  Counted from the last sample that was not, so
@@ -504,6 +503,7 @@ static void set_thresholds(segment *s, const bt_car *car)
     s->out.min_time = value[BT_CAR_ZONE_MIN_TIME];
     s->out.min_drop = value[BT_CAR_ZONE_MIN_DROP];
     s->gap = value[BT_CAR_ZONE_GAP];
+    s->min_speed = value[BT_CAR_ZONE_MIN_SPEED];
     s->out.half_window = 0.5 * value[BT_CAR_SMOOTH_WINDOW];
 }
 

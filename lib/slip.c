@@ -65,7 +65,10 @@ static void close_piece(bt_slip *out, double from, double to, bt_channel wheel)
 
 void bt_slip_zone(const bt_block *zone, const bt_car *car, const double trim[4], bt_slip *out)
 {
-    *out = (bt_slip){.front = NAN, .rear = NAN, .lock = 0, .first_lock = NAN, .wheel = BT_CH_COUNT};
+    *out =
+        (bt_slip){.front = NAN, .rear = NAN, .lock = NAN, .first_lock = NAN, .wheel = BT_CH_COUNT};
+    for (int w = 0; w < WHEELS; w++)
+        if (zone->ch[BT_CH_WHEEL_FL + w] && !isnan(trim[w])) out->lock = 0;
     assert(zone->ch[BT_SIG_SPEED]);
     const double limit = car->value[BT_CAR_SLIP_LIMIT], *t = zone->t;
     worst before = {NAN, BT_CH_COUNT};

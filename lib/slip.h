@@ -9,8 +9,9 @@
 typedef struct {
     double front,
         rear; /* largest of the axle's wheels while the reference exceeds 5 m/s; NaN = not logged */
-    double lock; /* s, time with any wheel beyond slip_limit, counted in pieces of 50 ms and more */
-    size_t locks;      /* such pieces */
+    double lock;  /* s, time with any wheel beyond slip_limit, counted in pieces of 50 ms and more;
+                  * NaN = no wheel logged */
+    size_t locks; /* such pieces */
     double first_lock; /* s, when the first began; NaN = none */
     bt_channel wheel;  /* that locked first; BT_CH_COUNT = none */
 } bt_slip;
