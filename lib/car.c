@@ -307,7 +307,6 @@ static bt_status read_row(bt_car *car, const bt_sheet *sheet, const size_t col[H
                           uint64_t seen[ROWS], bt_error *err)
 {
     const char *name = bt_sheet_cell(sheet, r, col[QUANTITY]);
-    if (*name == '#') return BT_OK; /* a row put out of use */
     const unsigned id = find(name, strlen(name));
     if (id == ROWS)
         return bt_sheet_at(sheet, r, col[QUANTITY], err, unknown_name(name, strlen(name), err));

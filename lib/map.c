@@ -79,7 +79,6 @@ static bt_status take_sheet(bt_map *map, bt_error *err)
     map->row = calloc(sheet->rows + 1, sizeof *map->row);
     if (!map->row) return bt_fail(err, BT_NOMEM, "no memory for %zu rows of a map", sheet->rows);
     for (size_t r = 0; r < sheet->rows; r++) {
-        if (*bt_sheet_cell(sheet, r, 0) == '#') continue; /* a row put out of use */
         bt_map_row *row = &map->row[map->n];
         *row = (bt_map_row){.channel = bt_sheet_cell(sheet, r, col[CHANNEL]),
                             .column = bt_sheet_cell(sheet, r, col[COLUMN]),

@@ -86,6 +86,15 @@ static size_t width(const bt_grid *g, size_t row)
     return n;
 }
 
+/* Rows below the header that begin with # are remarks, or rows put out of use. */
+static void drop_remarks(bt_grid *g)
+{
+    size_t kept = 1;
+    for (size_t row = 1; row < g->rows; row++)
+        if (bt_grid_cell(g, row, 0)[0] != '#') g->row[kept++] = g->row[row];
+    if (g->rows > 0) g->rows = kept;
+}
+
 static bt_status check_rows(const bt_sheet *s, bt_error *err)
 {
     const bt_grid *g = &s->grid;
@@ -98,7 +107,7 @@ static bt_status check_rows(const bt_sheet *s, bt_error *err)
             return bt_at(err, BT_SYNTAX, NULL, g->row[row].line, 0);
         }
     if (g->open_quote)
-        return fail_at(err, BT_SYNTAX, g->row[g->rows - 1].line,
+        return fail_at(err, BT_SYNTAX, s->last_line,
                        "expected a closing quote, found the end of the file");
     return BT_OK;
 }
@@ -116,6 +125,8 @@ static bt_status parse(bt_sheet *s, const char *bytes, size_t n, bt_error *err)
     if (s->grid.rows > 0) s->columns = width(&s->grid, 0);
     if (s->columns == 0)
         return fail_at(err, BT_SYNTAX, 0, "expected a table with a header, found nothing");
+    s->last_line = s->grid.row[s->grid.rows - 1].line;
+    drop_remarks(&s->grid);
     s->rows = s->grid.rows - 1;
     s->header_line = s->grid.row[0].line;
     BT_TRY(check_rows(s, err));

@@ -18,13 +18,13 @@ typedef struct {
     char decimal;     /* '.'; ',' if the delimiter is none and the numbers have it */
     size_t columns;   /* of the header, stray delimiters at its end left out; >= 1 */
     size_t rows;      /* below the header; may be 0 */
-    uint64_t header_line;
+    uint64_t header_line, last_line;
     bt_grid grid; /* the header is its row 0 */
     bt_arena arena;
 } bt_sheet;
 
 /* Read the file at `path` ("-" = standard input).  Blank lines are passed over, and
- * lines that start with # above the header.  BT_READ, BT_NOMEM, or BT_SYNTAX
+ * lines that start with #.  BT_READ, BT_NOMEM, or BT_SYNTAX
  * with file and line: empty, not UTF-8, a quote left open, a row with more
  * fields than the header.  *out needs bt_sheet_free in any case. */
 bt_status bt_sheet_read(bt_sheet *out, const char *path, bt_error *err) BT_MUST_USE;

@@ -40,7 +40,7 @@ static const struct {
      "a,b\n1,2\n",
      ',', '.', "1:a|b;2:1|2"},
     {"# car sheet; 3, 4\n\n # of the Tern\na;b\n1;2\n", ';', '.', "4:a|b;5:1|2"},
-    {"a,b\n# 1,2\n", ',', '.', "1:a|b;2:# 1|2"}, /* below the header it is a cell */
+    {"a,b\n# 1,2\n", ',', '.', "1:a|b"}, /* below the header it is a cell */
     {"a,b,\n1,2,\n3\n\n4,5\n", ',', '.', "1:a|b;2:1|2;3:3|;5:4|5"},
     {"a,b\n", ',', '.', "1:a|b"},
     {"a,b\n\"x, y\",\"two\nlines\"\n3,\"q\"\"q\"\n", ',', '.', "1:a|b;2:x, y|two\nlines;4:3|q\"q"},
