@@ -1,0 +1,152 @@
+# braketally: everything that is made lands under $(BUILD).  See DEVELOPERS.md.
+CC       ?= cc
+AR       ?= ar
+CFLAGS   ?= -O2 -g
+PREFIX   ?= /usr/local
+BUILD    ?= build
+T        ?= 60
+
+VERSION := $(shell sed -n 's/^\#define BT_VERSION  *"\(.*\)"/\1/p' lib/braketally.h)
+MAJOR   := $(shell sed -n 's/^\#define BT_VERSION_MAJOR  *//p' lib/braketally.h)
+
+WARN    := -Wall -Wextra -Wconversion -Wshadow -Wvla
+COMPILE  = $(CC) -std=c11 -D_POSIX_C_SOURCE=200809L -Ilib -I. $(WARN) -fPIC $(CPPFLAGS) $(CFLAGS) -pthread
+LIBS    := -lcsv -lz -lm -pthread
+
+LIB_SRC   := $(wildcard lib/*.c)
+CLI_SRC   := $(wildcard cli/*.c)
+PLANT_SRC := $(wildcard tests/plant/*.c)
+CHECK_SRC := $(wildcard tests/check_*.c)
+ACC_SRC   := $(wildcard tests/accuracy/*.c)
+
+obj        = $(patsubst %.c,$(BUILD)/%.o,$(1))
+LIB_OBJ   := $(call obj,$(LIB_SRC))
+CLI_OBJ   := $(call obj,$(CLI_SRC))
+PLANT_OBJ := $(call obj,$(PLANT_SRC))
+CHECKS    := $(patsubst tests/%.c,$(BUILD)/tests/%,$(CHECK_SRC))
+PLANT_LIB := $(call obj,$(filter-out tests/plant/main.c,$(PLANT_SRC)))
+OBJ       := $(LIB_OBJ) $(CLI_OBJ) $(PLANT_OBJ) $(call obj,$(CHECK_SRC) $(ACC_SRC))
+
+STATIC := $(BUILD)/libbraketally.a
+SHARED := $(BUILD)/libbraketally.so.$(VERSION)
+SONAME := libbraketally.so.$(MAJOR)
+
+.PHONY: all deps test check accuracy sanitize valgrind bench demo lint format install uninstall clean
+all: $(BUILD)/braketally $(STATIC) $(SHARED) $(BUILD)/braketally.pc
+
+$(BUILD)/%.o: %.c
+	@mkdir -p $(@D)
+	$(COMPILE) -MMD -MP -c -o $@ $<
+
+$(STATIC): $(LIB_OBJ)
+	@rm -f $@
+	$(AR) rcs $@ $^
+
+$(SHARED): $(LIB_OBJ)
+	$(CC) $(CFLAGS) $(LDFLAGS) -shared -Wl,-soname,$(SONAME) -o $@ $^ $(LIBS) $(LDLIBS)
+	ln -sf $(notdir $@) $(BUILD)/$(SONAME)
+	ln -sf $(SONAME) $(BUILD)/libbraketally.so
+
+$(BUILD)/braketally: $(CLI_OBJ) $(STATIC)
+	$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $(CLI_OBJ) $(STATIC) $(LIBS) $(LDLIBS)
+
+$(BUILD)/plant: $(PLANT_OBJ)
+	$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ -lz -lm $(LDLIBS)
+
+$(BUILD)/tests/check_%: $(BUILD)/tests/check_%.o $(STATIC) $(PLANT_LIB)
+	$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ -lcheck -lsubunit -lrt $(LIBS) $(LDLIBS)
+
+$(BUILD)/tests/accuracy/%: $(BUILD)/tests/accuracy/%.o $(STATIC) $(PLANT_LIB)
+	$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS) $(LDLIBS)
+
+# ---- dependencies (Debian's packages) ----
+DEPS := gcc make pkg-config libcsv-dev zlib1g-dev check libsubunit-dev python3-scipy gzip \
+        clang clang-tidy clang-format cppcheck mandoc valgrind libclang-rt-14-dev
+SUDO := $(shell [ "$$(id -u)" = 0 ] || echo sudo)
+deps:
+	@missing=; for p in $(DEPS); do \
+	    [ "$$(dpkg-query -W -f='$${db:Status-Status}' $$p 2>/dev/null)" = installed ] || missing="$$missing $$p"; \
+	done; \
+	if [ -n "$$missing" ]; then \
+	    $(SUDO) apt-get update -q && DEBIAN_FRONTEND=noninteractive \
+	        $(SUDO) apt-get install -y -q --no-install-recommends $$missing; \
+	fi
+
+# ---- tests ----
+test: all $(BUILD)/plant $(CHECKS)
+	@failed=0; for c in $(CHECKS); do $$c || failed=1; done; \
+	BRAKETALLY=$(BUILD)/braketally PLANT=$(BUILD)/plant sh tests/cli/run.sh || failed=1; exit $$failed
+
+accuracy: $(patsubst tests/%.c,$(BUILD)/tests/%,$(ACC_SRC))
+	@failed=0; for c in $^; do echo "== $${c##*/}"; $$c || failed=1; done; exit $$failed
+
+sanitize:
+	$(MAKE) BUILD=$(BUILD)/asan \
+	    CFLAGS='-O1 -g -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=all' test
+
+valgrind: $(CHECKS)
+	for c in $(CHECKS); do CK_FORK=no valgrind -q --leak-check=full --error-exitcode=1 $$c || exit 1; done
+
+# ---- the demo day ----
+DEMO := testdata/demo
+demo: all
+	@mkdir -p $(BUILD)/demo
+	@echo "The day sheet of the demo day (Saltmarsh, the Tern, five runs and a sheet of stops):"
+	$(BUILD)/braketally runs -f text -c $(DEMO)/car.csv -m $(DEMO)/map.csv -j 2 $(DEMO)/*.csv.gz
+	@echo; echo "The braking zones of the first run:"
+	$(BUILD)/braketally zones -f text -c $(DEMO)/car.csv -m $(DEMO)/map.csv $(DEMO)/saltmarsh_run1.csv.gz
+	@for t in runs zones events; do \
+	    $(BUILD)/braketally $$t -q -f csv -c $(DEMO)/car.csv -m $(DEMO)/map.csv -j 2 \
+	        -o $(BUILD)/demo/$$t.csv $(DEMO)/*.csv.gz || exit 1; \
+	done; echo; echo "Written: $(BUILD)/demo/runs.csv zones.csv events.csv"
+
+bench: all $(BUILD)/plant
+	sh tests/bench/run.sh $(BUILD)
+
+# ---- form ----
+SOURCES := $(LIB_SRC) $(CLI_SRC) $(PLANT_SRC) $(CHECK_SRC) $(ACC_SRC) \
+           $(wildcard lib/*.h cli/*.h tests/*.h tests/*/*.h)
+TIDY := $(patsubst %,$(BUILD)/tidy/%.ok,$(LIB_SRC) $(CLI_SRC))
+$(BUILD)/tidy/%.ok: % .clang-tidy $(wildcard lib/*.h cli/*.h)
+	@mkdir -p $(@D)
+	clang-tidy --quiet --warnings-as-errors='*' $< -- -std=c11 -D_POSIX_C_SOURCE=200809L -Ilib 2>/dev/null
+	@touch $@
+lint: $(TIDY)
+	clang-format --dry-run -Werror $(SOURCES)
+	cppcheck --quiet --std=c11 --error-exitcode=1 --inline-suppr --enable=warning,portability,performance \
+	    -D_POSIX_C_SOURCE=200809L -Ilib lib cli
+	mandoc -T lint -W warning man/*.[0-9]
+	shellcheck $(wildcard tests/*/*.sh man/*.sh) .ci/run
+
+format:
+	clang-format -i $(SOURCES)
+
+# ---- install ----
+$(BUILD)/braketally.pc: lib/braketally.h
+	@mkdir -p $(@D)
+	printf '%s\n' 'prefix=$(PREFIX)' 'libdir=$${prefix}/lib' 'includedir=$${prefix}/include' '' \
+	    'Name: braketally' 'Description: braking zones, blend and balance of by-wire brakes from logs' \
+	    'Version: $(VERSION)' 'Libs: -L$${libdir} -lbraketally' \
+	    'Libs.private: $(LIBS)' 'Cflags: -I$${includedir}' > $@
+
+install: all
+	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/lib/pkgconfig $(DESTDIR)$(PREFIX)/include
+	install -m 755 $(BUILD)/braketally $(DESTDIR)$(PREFIX)/bin/
+	install -m 644 $(STATIC) $(SHARED) $(DESTDIR)$(PREFIX)/lib/
+	ln -sf $(notdir $(SHARED)) $(DESTDIR)$(PREFIX)/lib/$(SONAME)
+	ln -sf $(SONAME) $(DESTDIR)$(PREFIX)/lib/libbraketally.so
+	install -m 644 $(BUILD)/braketally.pc $(DESTDIR)$(PREFIX)/lib/pkgconfig/
+	sed -i 's|^prefix=.*|prefix=$(PREFIX)|' $(DESTDIR)$(PREFIX)/lib/pkgconfig/braketally.pc
+	install -m 644 lib/braketally.h $(DESTDIR)$(PREFIX)/include/
+	for m in man/*.[0-9]; do s=$${m##*.}; install -d $(DESTDIR)$(PREFIX)/share/man/man$$s && \
+	    install -m 644 $$m $(DESTDIR)$(PREFIX)/share/man/man$$s/ || exit 1; done
+
+uninstall:
+	rm -f $(DESTDIR)$(PREFIX)/bin/braketally $(DESTDIR)$(PREFIX)/include/braketally.h
+	rm -f $(DESTDIR)$(PREFIX)/lib/libbraketally.* $(DESTDIR)$(PREFIX)/lib/pkgconfig/braketally.pc
+	for m in man/*.[0-9]; do rm -f $(DESTDIR)$(PREFIX)/share/man/man$${m##*.}/$${m##*/}; done
+
+clean:
+	rm -rf $(BUILD)
+
+-include $(OBJ:.o=.d)

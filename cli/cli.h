@@ -1,0 +1,144 @@
+/* The command line: what the command files share.  The program uses the library
+ * through its public header alone. */
+#ifndef BRAKETALLY_CLI_H
+#define BRAKETALLY_CLI_H
+
+#include "braketally.h"
+
+#include <pthread.h>
+#include <stdio.h>
+#include <time.h>
+
+/* Exit statuses (CONTRACT 2). */
+enum {
+    EXIT_ALL = 0,   /* all logs analysed */
+    EXIT_LOG = 1,   /* at least one log could not be analysed */
+    EXIT_USAGE = 2, /* wrong usage, unreadable car sheet or map */
+    EXIT_OUTPUT = 3 /* output could not be written */
+};
+
+typedef struct cli cli;
+
+typedef struct {
+    char letter;                           /* 0 = long name only */
+    const char *name, *arg;                /* arg NULL = a switch */
+    const char *help;                      /* one line */
+    int (*set)(cli *c, const char *value); /* 0, or EXIT_USAGE after saying what is wrong */
+} option;
+
+typedef struct {
+    const char *name, *operands, *summary, *example;
+    int least, most;   /* operands; most 0 = any number */
+    const option *own; /* its own options, ended by a NULL name; NULL = none */
+    int (*run)(cli *c, int n, char **operands); /* gives the exit status */
+} command;
+
+/* ---- output.c: where the result goes ---- */
+
+/* Zeroed before the first use. */
+typedef struct {
+    const char *name; /* as the user spelled it, for messages */
+    FILE *file;
+    char *temporary, *target; /* NULL when written in place; owned */
+} output;
+
+/* ---- the whole ---- */
+
+struct cli {
+    const command *commands; /* the table, ended by a NULL name */
+    const command *command;
+    const char *car_path, *map_path, *output_path;
+    const char **sets; /* --set, in their order; owned */
+    int n_sets;
+    bool format_given, quiet, draft, csvw;
+    bool help, version;
+    bt_style style;
+    long jobs;              /* 0 = as many as processors */
+    double from, to, every; /* trace, s; NaN = not given */
+    bt_car *car;
+    bt_map *map;
+    bt_setup setup;
+    output out;
+};
+
+/* ---- options.c ---- */
+
+extern const option common_options[];
+/* Reads the arguments into c; operands are moved to the front of argv, *n of them.
+ * 0, or EXIT_USAGE after saying what is wrong. */
+int options_read(cli *c, int argc, char **argv, int *n);
+
+/* ---- help.c ---- */
+
+void help_program(const command *commands, FILE *to);
+void help_short(FILE *to);
+void help_command(const command *k, FILE *to);
+
+/* ---- message.c: what goes to stderr ---- */
+
+/* "braketally: ..." and a line end.  Takes the progress line away first. */
+void say(const char *fmt, ...) BT_PRINTF(1, 2);
+/* The error with its place; `path` stands in where the error names no file.  Returns `status`. */
+int say_error(const bt_error *err, const char *path, int status);
+/* "no option '--fro' of zones; did you mean '--from'?"  The nearest of names[0..n) is offered; if
+ * none is near and they are few, all are named.  `of` may be NULL. */
+void say_unknown(const char *what, const char *word, const char *of, const char *const *names,
+                 size_t n);
+/* A log's path for messages: "stdin" for "-". */
+const char *path_label(const char *path);
+
+/* Of notes of one kind three are said, then they are counted. */
+typedef struct note_kind note_kind;
+typedef struct {
+    note_kind *kinds; /* owned */
+    size_t n;
+} note_tally;
+void note_say(note_tally *tally, const char *path, const char *note);
+void note_end(note_tally *tally); /* says the counts and frees */
+
+/* ---- progress.c: one line on a terminal, after a second ---- */
+
+void progress_start(int logs, bool quiet);
+void progress_show(const char *path, uint64_t done, uint64_t total); /* from any thread */
+void progress_log_done(void);
+void progress_clear(void);
+
+/* ---- output.c ---- */
+
+/* Opens -o's file by a temporary name, or stdout.  0 or EXIT_OUTPUT. */
+int output_open(cli *c);
+/* Flushes, closes, renames: 0, or EXIT_OUTPUT after saying why.  With keep = false the temporary
+ * file goes away and nothing is said. */
+int output_close(cli *c, bool keep);
+/* A bt_write_fn; user is the output. */
+bt_status output_write(void *user, const char *bytes, size_t n, bt_error *err);
+/* Opens the output and a writer on it; 0, EXIT_USAGE or EXIT_OUTPUT. */
+int output_table(cli *c, bt_table_kind table, bt_writer **w);
+/* Ends and frees the writer (NULL = none), closes the output.  It is kept with status EXIT_ALL, with
+ * EXIT_LOG only if `partial`; EXIT_OUTPUT has been said already.  Gives the exit status. */
+int output_finish(cli *c, bt_writer *w, int status, bool partial);
+
+/* ---- jobs.c: several logs, on several threads, in the order of the command line ---- */
+
+/* Rows of one log's result; gets each log in its turn.  0 or EXIT_OUTPUT. */
+typedef int (*jobs_emit)(void *user, const bt_result *result, bool analysed);
+/* Analyses the logs, says notes and errors, emits.  Gives the exit status. */
+int jobs_run(cli *c, int n, char **logs, jobs_emit emit, void *user);
+
+/* ---- setup.c ---- */
+
+/* Car sheet, --set, map.  0 or EXIT_USAGE. */
+int setup_read(cli *c);
+void setup_free(cli *c);
+
+/* ---- commands ---- */
+
+int cmd_inspect(cli *c, int n, char **logs);
+int cmd_zones(cli *c, int n, char **logs);
+int cmd_events(cli *c, int n, char **logs);
+int cmd_runs(cli *c, int n, char **logs);
+int cmd_trace(cli *c, int n, char **logs);
+int cmd_columns(cli *c, int n, char **tables);
+extern const option inspect_options[], zones_options[], trace_options[], columns_options[];
+
+#endif

@@ -1,0 +1,132 @@
+/* Several logs on several threads.  Results come out in the order of the command
+ * line whatever the number of threads, so that -j changes no byte.  What waits for
+ * its turn is small: finished rows, never samples. */
+#include "cli.h"
+
+#include <stdlib.h>
+#include <unistd.h>
+
+typedef struct {
+    const char *path;
+    bt_result result;
+    bt_error err;
+    bt_status status;
+    bool done;
+} job;
+
+typedef struct {
+    pthread_mutex_t lock;
+    pthread_cond_t finished;
+    const bt_setup *setup;
+    job *jobs;
+    int n, next; /* next = the first that no thread has taken */
+} queue;
+
+static void show_progress(void *user, uint64_t done, uint64_t total)
+{
+    const job *j = user;
+    progress_show(j->path, done, total);
+}
+
+static void analyse(job *j, const bt_setup *common)
+{
+    bt_setup setup = *common;
+    setup.progress = show_progress;
+    setup.user = j;
+    j->status = bt_analyse(j->path, &setup, &j->result, &j->err);
+    progress_log_done();
+}
+
+static void *work(void *user)
+{
+    queue *q = user;
+    for (;;) {
+        pthread_mutex_lock(&q->lock);
+        job *j = q->next < q->n ? &q->jobs[q->next++] : NULL;
+        pthread_mutex_unlock(&q->lock);
+        if (!j) return NULL;
+        analyse(j, q->setup);
+        pthread_mutex_lock(&q->lock);
+        j->done = true;
+        pthread_cond_broadcast(&q->finished);
+        pthread_mutex_unlock(&q->lock);
+    }
+}
+
+static void wait_for(queue *q, const job *j)
+{
+    pthread_mutex_lock(&q->lock);
+    while (!j->done) pthread_cond_wait(&q->finished, &q->lock);
+    pthread_mutex_unlock(&q->lock);
+}
+
+/* No thread takes another log. */
+static void stop(queue *q)
+{
+    pthread_mutex_lock(&q->lock);
+    q->next = q->n;
+    pthread_mutex_unlock(&q->lock);
+}
+
+/* Threads started, of at most `want`; 0 if the system gives none. */
+static int start(queue *q, pthread_t *threads, int want)
+{
+    int n = 0;
+    while (n < want && pthread_create(&threads[n], NULL, work, q) == 0) n++;
+    return n;
+}
+
+/* Say and hand over what is finished, log by log. */
+static int collect(cli *c, queue *q, bool threaded, jobs_emit emit, void *user)
+{
+    note_tally tally = {0};
+    int status = EXIT_ALL;
+    for (int i = 0; i < q->n && status != EXIT_OUTPUT; i++) {
+        job *j = &q->jobs[i];
+        if (threaded)
+            wait_for(q, j);
+        else
+            analyse(j, q->setup);
+        for (size_t k = 0; k < j->result.n_notes && !c->quiet; k++)
+            note_say(&tally, j->path, j->result.notes[k]);
+        if (j->status != BT_OK) status = say_error(&j->err, j->path, EXIT_LOG);
+        const int emitted = emit(user, &j->result, j->status == BT_OK);
+        if (emitted != 0) status = emitted;
+        bt_result_clear(&j->result);
+    }
+    note_end(&tally);
+    return status;
+}
+
+static int threads_wanted(const cli *c, int logs)
+{
+    const long want = c->jobs ? c->jobs : sysconf(_SC_NPROCESSORS_ONLN);
+    return want > logs ? logs : want < 1 ? 1 : (int)want;
+}
+
+int jobs_run(cli *c, int n, char **logs, jobs_emit emit, void *user)
+{
+    queue q = {.lock = PTHREAD_MUTEX_INITIALIZER,
+               .finished = PTHREAD_COND_INITIALIZER,
+               .setup = &c->setup,
+               .n = n};
+    const int want = threads_wanted(c, n);
+    q.jobs = calloc((size_t)n, sizeof *q.jobs);
+    pthread_t *threads = calloc((size_t)want, sizeof *threads);
+    int status = EXIT_LOG;
+    if (q.jobs && threads) {
+        for (int i = 0; i < n; i++) q.jobs[i].path = logs[i];
+        progress_start(n, c->quiet);
+        const int started = want > 1 ? start(&q, threads, want) : 0;
+        status = collect(c, &q, started > 0, emit, user);
+        stop(&q);
+        for (int i = 0; i < started; i++) pthread_join(threads[i], NULL);
+        progress_clear();
+        for (int i = 0; i < n; i++) bt_result_clear(&q.jobs[i].result);
+    } else {
+        say("no memory for %d logs", n);
+    }
+    free(threads);
+    free(q.jobs);
+    return status;
+}

@@ -1,0 +1,84 @@
+/* The table of commands, and what happens before and after one runs. */
+#include "cli.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+static const command commands[] = {
+    {"inspect", "LOG", "one row per column of the log, and what it allows",
+     "inspect --draft run3.csv > map.csv", 1, 1, inspect_options, cmd_inspect},
+    {"zones", "LOG...", "one row per braking zone", "zones -c car.csv -m map.csv run3.csv.gz", 1, 0,
+     zones_options, cmd_zones},
+    {"events", "LOG...", "one row per event: fallbacks, lock-ups, sensor faults",
+     "events -c car.csv -m map.csv run3.csv.gz", 1, 0, NULL, cmd_events},
+    {"runs", "LOG...", "one row per log: the day sheet",
+     "runs -c car.csv -m map.csv -o day.csv run*.csv.gz", 1, 0, NULL, cmd_runs},
+    {"trace", "LOG", "time series of the derived quantities",
+     "trace -c car.csv --from 610 --to 620 run3.csv.gz", 1, 1, trace_options, cmd_trace},
+    {"columns", "TABLE", "name, unit and meaning of a table's columns", "columns zones", 1, 1,
+     columns_options, cmd_columns},
+    {0},
+};
+
+static int check_operands(const command *k, int n, char **operands)
+{
+    if (n < k->least) {
+        say("%s: expected %s, found nothing; 'braketally %s --help' tells more", k->name,
+            k->operands, k->name);
+        return EXIT_USAGE;
+    }
+    if (k->most && n > k->most) {
+        say("%s: expected one %s, found '%s' too", k->name, k->operands, operands[k->most]);
+        return EXIT_USAGE;
+    }
+    int streams = 0;
+    for (int i = 0; i < n; i++) streams += strcmp(operands[i], "-") == 0;
+    if (streams < 2) return 0;
+    say("expected standard input once, found '-' %d times", streams);
+    return EXIT_USAGE;
+}
+
+static int check_style(const cli *c)
+{
+    if (c->format_given && c->style.format == BT_FORMAT_JSON &&
+        (c->style.delimiter || c->style.decimal_comma || c->style.bom)) {
+        say("--delimiter, --decimal-comma and --bom: expected with csv, found json");
+        return EXIT_USAGE;
+    }
+    return 0;
+}
+
+static int run(cli *c, int argc, char **argv)
+{
+    int n;
+    int status = options_read(c, argc, argv, &n);
+    if (status != 0) return status;
+    if (c->version || c->help) {
+        if (c->version)
+            printf("braketally %s\n", bt_version());
+        else if (c->command)
+            help_command(c->command, stdout);
+        else
+            help_program(c->commands, stdout);
+        status = output_open(c);
+        return status ? status : output_close(c, true);
+    }
+    if (!c->command) {
+        help_short(stderr);
+        return EXIT_USAGE;
+    }
+    if ((status = check_operands(c->command, n, argv)) != 0) return status;
+    if ((status = check_style(c)) != 0) return status;
+    if ((status = setup_read(c)) != 0) return status;
+    return c->command->run(c, n, argv);
+}
+
+int main(int argc, char **argv)
+{
+    cli c = {.commands = commands, .from = NAN, .to = NAN, .every = NAN};
+    const int status = run(&c, argc, argv);
+    setup_free(&c);
+    free(c.sets);
+    return status;
+}
