@@ -176,9 +176,30 @@ bt_line bt_pooled_line(const bt_pooled *q, const double *y)
     return line;
 }
 
+/* What is left of the pooled series about a parabola, into residue; returns its sum of squares.  About a
+ * parabola, not a line, so that a drift that slows down or speeds up is not taken for memory. */
+static double bend_off(const bt_pooled *q)
+{
+    double *u = q->residue, both = 0, square = 0, left = 0;
+    const double mid = 0.5 * (q->x[0] + q->x[q->n - 1]);
+    for (size_t i = 0; i < q->n; i++) u[i] = (q->x[i] - mid) * (q->x[i] - mid);
+    const bt_line bend = bt_fit_line(q->x, u, q->n), line = bt_fit_line(q->x, q->y, q->n);
+    for (size_t i = 0; i < q->n; i++) {
+        u[i] -= bend.intercept + bend.slope * q->x[i];
+        both += u[i] * (q->y[i] - (line.intercept + line.slope * q->x[i]));
+        square += u[i] * u[i];
+    }
+    for (size_t i = 0; i < q->n; i++) {
+        const double about_line = q->y[i] - (line.intercept + line.slope * q->x[i]);
+        q->residue[i] = about_line - (square > 0 ? both / square * u[i] : 0);
+        left += q->residue[i] * q->residue[i];
+    }
+    return left;
+}
+
 /* By how much a car that wanders, each lap like the one before, spreads the sum of
  * signs more than one whose laps forget each other: (1 + r) / (1 - r), r the
- * correlation of neighbouring laps about the line, freed of its bias -(2 + 4r)/n.
+ * correlation of neighbouring laps about a parabola, freed of its bias -(3 + 5r)/n.
  * Counted only above half its standard error 1/sqrt(n): to take every chance r > 0
  * for memory would make the interval of a car without it too wide.  Nor with so few
  * laps that r says nothing; and never above 0.6, so that an r that a few laps put too
@@ -187,11 +208,12 @@ static double memory_of(const bt_pooled *q)
 {
     enum { LAPS_MIN = 10 };
     const double n = (double)q->n, most = 0.6;
-    double square = 0, next = 0;
-    if (q->n < LAPS_MIN || !(bt_pooled_line(q, q->y).rss > 0)) return 1;
-    for (size_t i = 0; i < q->n; i++) square += q->residue[i] * q->residue[i];
+    if (q->n < LAPS_MIN) return 1;
+    const double square = bend_off(q);
+    if (!(square > 0)) return 1;
+    double next = 0;
     for (size_t i = 1; i < q->n; i++) next += q->residue[i - 1] * q->residue[i];
-    const double raw = next / square, r = fmin(raw + (2 + 4 * raw) / n, most);
+    const double raw = next / square, r = fmin(raw + (3 + 5 * raw) / n, most);
     return r > 0.5 / sqrt(n) ? (1 + r) / (1 - r) : 1;
 }
 

@@ -110,7 +110,7 @@ static double heeding(double p, size_t laps)
     return fmax(p, least);
 }
 
-static void check_grid(FILE *f, size_t laps, size_t places)
+static void check_panel(FILE *f, size_t laps, size_t places)
 {
     double value[MOST], x[MOST], want[MOST], slope[MOST], tau[MOST], p[MOST], one[MOST];
     ck_assert_uint_le(laps * places, MOST);
@@ -138,7 +138,7 @@ static void check_grid(FILE *f, size_t laps, size_t places)
     }
 }
 
-START_TEST(random_series_and_grids_agree_with_scipy)
+START_TEST(random_series_and_panels_agree_with_scipy)
 {
     FILE *f = fopen("tests/reference/trend_cases.csv", "r");
     ck_assert_ptr_nonnull(f);
@@ -150,7 +150,7 @@ START_TEST(random_series_and_grids_agree_with_scipy)
             check_sen(f, n);
             series++;
         } else if (sscanf(line, "panel,%zu,%zu", &n, &places) == 2) {
-            check_grid(f, n, places);
+            check_panel(f, n, places);
             panels++;
         }
     }
@@ -376,7 +376,7 @@ static Suite *suite(void)
     Suite *s = suite_create("trend");
     TCase *t = tcase_create("trend");
     tcase_add_test(t, sens_example_has_his_slope_and_the_corrected_limits);
-    tcase_add_test(t, random_series_and_grids_agree_with_scipy);
+    tcase_add_test(t, random_series_and_panels_agree_with_scipy);
     tcase_add_test(t, the_variance_is_that_over_all_orders_of_the_laps_with_blanks_and_ties);
     tcase_add_test(t, places_that_move_together_count_as_one_and_the_slope_shifts_with_the_data);
     tcase_add_test(t, a_line_through_few_laps_is_found_but_never_called_sure);

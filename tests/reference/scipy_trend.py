@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Makes trend_cases.csv: random series and grids with the answers of scipy, against
+"""Makes trend_cases.csv: random series and panels with the answers of scipy, against
 which check_trend and check_stats hold lib/trend.c and lib/stats.c.
 
     python3 tests/reference/scipy_trend.py > tests/reference/trend_cases.csv
@@ -8,10 +8,10 @@ Made with scipy 1.10.1 (Debian's python3-scipy); the tests themselves need no sc
 The first field of a row says what it is:
     sen,N          then x,... and y,... and
     sen-want       confidence, slope, intercept, low, high  (stats.theilslopes, joint)
-    grid,L,P       then L rows lap,... of P values, blank = none; laps are 0, 1, 2, ...
-    grid-want      slope (mstats.sen_seasonal_slopes), then of mstats.kendalltau_seasonal
+    panel,L,P       then L rows lap,... of P values, blank = none; laps are 0, 1, 2, ...
+    panel-want      slope (mstats.sen_seasonal_slopes), then of mstats.kendalltau_seasonal
                    global tau (alt), p (indep), p (dep)
-    grid-slopes    slope of each place;  grid-tau, grid-p  the same of its tau and p
+    panel-slopes    slope of each place;  panel-tau, panel-p  the same of its tau and p
     student        t, df, two-sided p  (stats.t.sf)
 """
 import warnings
@@ -41,7 +41,7 @@ def sen(n, round_x, round_y, confidence):
     row("sen-want", confidence, r.slope, r.intercept, r.low_slope, r.high_slope)
 
 
-def grid(laps, places, common, blanks, rounded):
+def panel(laps, places, common, blanks, rounded):
     y = (rng.normal(0, 0.8, (laps, places)) + common * rng.normal(0, 1, (laps, 1))
          + 0.05 * np.arange(laps)[:, None] + 3 * np.arange(places))
     y = np.round(y) if rounded else y
@@ -50,14 +50,14 @@ def grid(laps, places, common, blanks, rounded):
     m = ma.array(y, mask=none)
     k = stats.mstats.kendalltau_seasonal(m)
     s = stats.mstats.sen_seasonal_slopes(m)
-    print(f"grid,{laps},{places}")
+    print(f"panel,{laps},{places}")
     for i in range(laps):
         row("lap", *[None if none[i, j] else y[i, j] for j in range(places)])
-    row("grid-want", s.inter_slope, k["global tau (alt)"], k["global p-value (indep)"],
+    row("panel-want", s.inter_slope, k["global tau (alt)"], k["global p-value (indep)"],
         k["global p-value (dep)"])
-    row("grid-slopes", *s.intra_slope)
-    row("grid-tau", *k["seasonal tau"])
-    row("grid-p", *k["seasonal p-value"])
+    row("panel-slopes", *s.intra_slope)
+    row("panel-tau", *k["seasonal tau"])
+    row("panel-p", *k["seasonal p-value"])
 
 
 for n in (3, 4, 5, 8, 13, 21, 40):
@@ -67,7 +67,7 @@ for n in (3, 4, 5, 8, 13, 21, 40):
 for laps, places in ((6, 3), (8, 8), (12, 5), (16, 8), (30, 2), (25, 12)):
     for common in (0, 1):
         for blanks, rounded in ((0, 0), (0.15, 0), (0, 1), (0.2, 1)):
-            grid(laps, places, common, blanks, rounded)
+            panel(laps, places, common, blanks, rounded)
 for df in (0.5, 1, 2.7, 5, 12.34, 60, 119.5, 1e3, 1e5, 1.1e5, 1e8):
     for t in (1e-3, 0.5, 1.5, 1.75, 3, 8):
         row("student", t, df, 2 * stats.t.sf(t, df))
