@@ -31,7 +31,7 @@ STATIC := $(BUILD)/libbraketally.a
 SHARED := $(BUILD)/libbraketally.so.$(VERSION)
 SONAME := libbraketally.so.$(MAJOR)
 
-.PHONY: all deps test check accuracy sanitize valgrind bench demo lint format install uninstall clean
+.PHONY: all deps test reference accuracy sanitize valgrind bench demo lint format install uninstall clean
 all: $(BUILD)/braketally $(STATIC) $(SHARED) $(BUILD)/braketally.pc
 
 $(BUILD)/%.o: %.c
@@ -76,6 +76,11 @@ deps:
 test: all $(BUILD)/plant $(CHECKS)
 	@failed=0; for c in $(CHECKS); do $$c || failed=1; done; \
 	BRAKETALLY=$(BUILD)/braketally PLANT=$(BUILD)/plant sh tests/cli/run.sh || failed=1; exit $$failed
+
+reference: all $(BUILD)/tests/check_reference $(BUILD)/tests/check_reference_car \
+           $(BUILD)/tests/check_reference_numbers
+	sh tests/reference/table.sh $(BUILD)
+	/usr/bin/python3 tests/reference/second_opinion.py $(BUILD)/braketally
 
 accuracy: $(patsubst tests/%.c,$(BUILD)/tests/%,$(ACC_SRC))
 	@failed=0; for c in $^; do echo "== $${c##*/}"; $$c || failed=1; done; exit $$failed

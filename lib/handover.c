@@ -87,7 +87,7 @@ bt_status bt_handover_zone(bt_handover *h, bt_hold *hold, const bt_held_zone *he
     if (has_next) next = bt_hold_get(hold, end);
 
     uint32_t flags = held->flags;
-    if (bt_bridge(hold, end + has_next, held->known, h->believed, h->half_window - BT_TIME_SLACK))
+    if (bt_bridge(hold, end + has_next, held->known, h->believed, h->half_window))
         flags |= BT_FLAG_SPEED_UNSURE;
     const size_t n = has_next ? make_end(hold, end, held->t_end) : end;
 

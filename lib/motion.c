@@ -5,10 +5,10 @@
 
 #include <math.h>
 
-#define PHASE_PART  0.9 /* of the peak pedal (METHODS 4) */
-#define JERK_WINDOW 0.1 /* s */
-#define STANDSTILL  0.5 /* m/s (METHODS 4) */
-#define MFDD_FROM   0.8 /* of the entry speed, UN R13 and R13-H (CHECKS 1.1) */
+#define PHASE_PART  0.9          /* of the peak pedal (METHODS 4) */
+#define JERK_WINDOW 0.1          /* s */
+#define STANDSTILL  (0.5 + 1e-6) /* m/s (METHODS 4): a stop's last sample is interpolated to it */
+#define MFDD_FROM   0.8          /* of the entry speed, UN R13 and R13-H (CHECKS 1.1) */
 #define MFDD_TO     0.1
 #define ROUNDING    1e-9 /* s, of window ends on an even grid */
 
@@ -127,7 +127,7 @@ void bt_metrics_motion(const bt_block *s, double nominal, bt_zone *row)
     row->decel_mean = (in - out) / row->duration;
     row->decel_dist = row->distance > 0 ? (in * in - out * out) / (2 * row->distance) : NAN;
     row->mfdd = mfdd(s, in);
-    if (!(out < STANDSTILL)) return;
+    if (!(out <= STANDSTILL)) return;
     row->stop = row->distance;
     if (nominal > 0) row->stop_nominal = row->stop * (nominal / in) * (nominal / in);
 }

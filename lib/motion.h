@@ -8,7 +8,7 @@
  * MFDD (UN rules, CHECKS 1.1), jerk, stops.  From BT_SIG_SPEED, BT_SIG_DECEL and BT_SIG_DIST (the
  * integral of the speed where there is none); NaN where less than 9/10 of the time is known.
  *   jerk          steepest rise over 0.1 s until the deceleration has first come to 90 % of its peak
- *   stop          distance of a zone that ends below 0.5 m/s, from the first control movement
+ *   stop          distance of a zone that ends at 0.5 m/s or below, from the first control movement
  *   stop_nominal  the same from `nominal` m/s (0 = not asked): stop * (nominal / entry)^2, the form of
  *                 SAE J299 (CHECKS 3) */
 void bt_metrics_motion(const bt_block *s, double nominal, bt_zone *row);

@@ -504,7 +504,8 @@ static void set_thresholds(segment *s, const bt_car *car)
     s->out.min_drop = value[BT_CAR_ZONE_MIN_DROP];
     s->gap = value[BT_CAR_ZONE_GAP];
     s->min_speed = value[BT_CAR_ZONE_MIN_SPEED];
-    s->out.half_window = 0.5 * value[BT_CAR_SMOOTH_WINDOW];
+    /* The smoothing window includes its ends. */
+    s->out.half_window = 0.5 * value[BT_CAR_SMOOTH_WINDOW] + BT_TIME_SLACK;
 }
 
 bt_status bt_segment_new(bt_stage **out, const bt_channels *channels, const bt_car *car,

@@ -567,11 +567,12 @@ START_TEST(a_slip_is_bridged_by_the_line_between_believed_speeds)
     ck_assert_double_eq_tol(z->start, 2.50375, 1e-9);
     ck_assert_double_eq_tol(z->end, 5.99625, 1e-9);
     /* Inside, the truth is a straight line and so is the bridge.  Behind the end, half a smoothing
-     * window is left out on either side of 3.01 to 6.29 s: from (2.91, 27.54) to (6.39, 9). */
-    const double slope = _i == 0 ? 6 : (27.54 - 9) / (6.39 - 2.91);
+     * window, its ends included, is left out on either side of 3.01 to 6.29 s: from (2.90, 27.6) to
+     * (6.40, 9). */
+    const double slope = _i == 0 ? 6 : (27.6 - 9) / (6.40 - 2.90);
     double d = zd[0];
     for (size_t i = 0; i < z->n; i++) {
-        const double v = zt[i] <= 2.91 ? 30 - 6 * (zt[i] - 2.5) : 27.54 - slope * (zt[i] - 2.91);
+        const double v = zt[i] <= 2.90 ? 30 - 6 * (zt[i] - 2.5) : 27.6 - slope * (zt[i] - 2.90);
         ck_assert_double_eq_tol(zv[i], v, 1e-9);
         if (zt[i] > 2.95 && zt[i] < 4.9) ck_assert_double_eq_tol(za[i], slope, 1e-9);
         if (i > 0) d += 0.5 * (zt[i] - zt[i - 1]) * (zv[i] + zv[i - 1]);
