@@ -29,6 +29,26 @@ void bt_row_blank(bt_table_kind table, void *row)
     }
 }
 
+/* A zone's row by run and number; NULL if it is not there. */
+static const bt_zone *zone_of(const bt_event *event, const bt_zone *zones, size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        if (!(zones[i].zone < event->zone) && !(zones[i].zone > event->zone) &&
+            !isnan(event->zone) && strcmp(zones[i].run, event->run) == 0)
+            return &zones[i];
+    return NULL;
+}
+
+void bt_events_place(bt_event *events, size_t n, const bt_zone *zones, size_t n_zones)
+{
+    for (size_t i = 0; i < n; i++) {
+        const bt_zone *zone = zone_of(&events[i], zones, n_zones);
+        if (!zone) continue;
+        memcpy(events[i].place, zone->place, sizeof events[i].place);
+        events[i].lap = zone->lap;
+    }
+}
+
 void bt_result_clear(bt_result *result)
 {
     free(result->zones);

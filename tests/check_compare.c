@@ -1,0 +1,127 @@
+/* Two groups of zones against values worked out beside the program. */
+#include "tests/check_support.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "braketally.h"
+
+enum { PLACES = 3 };
+
+/* Laps 1.. at three places; value[place][lap] in %. */
+static void fill(bt_zones *zones, const char *run, const double value[PLACES][3])
+{
+    bt_error err = {0};
+    for (int lap = 0; lap < 3; lap++)
+        for (int p = 0; p < PLACES; p++) {
+            bt_zone z;
+            bt_row_blank(BT_TABLE_ZONES, &z);
+            snprintf(z.run, sizeof z.run, "%s", run);
+            z.lap = lap + 1;
+            z.start_dist = 300 + 800 * p;
+            z.distance = 90;
+            z.entry = 55;
+            z.exit = 20 + p;
+            z.balance = value[p][lap] / 100;
+            ck_assert_int_eq(bt_zones_add(zones, &z, 1, &err), BT_OK);
+        }
+}
+
+static bt_compare *compare(const double a[PLACES][3], const double b[PLACES][3], size_t *n)
+{
+    bt_zones za = {0}, zb = {0};
+    bt_compare *rows;
+    bt_error err = {0};
+    fill(&za, "run", a);
+    fill(&zb, "run", b);
+    ck_assert_int_eq(bt_compare_find(&za, &zb, NULL, &rows, n, &err), BT_OK);
+    bt_zones_free(&za);
+    bt_zones_free(&zb);
+    return rows;
+}
+
+START_TEST(a_place_is_compared_by_welchs_t)
+{
+    /* scipy.stats.ttest_ind(b, a, equal_var=False): P01 t = 1.224745, df = 4, p = 0.287864; P02
+     * t = 12.247449, p = 0.000255; P03 t = -1.549193, p = 0.220881. */
+    static const double a[PLACES][3] = {{60, 61, 62}, {60, 61, 62}, {61, 63, 65}};
+    static const double b[PLACES][3] = {{61, 62, 63}, {70, 71, 72}, {60, 61, 62}};
+    size_t n;
+    bt_compare *r = compare(a, b, &n);
+    ck_assert_uint_eq(n, 1 + PLACES);
+    ck_assert_str_eq(r[1].place, "P01");
+    ck_assert_double_eq_tol(r[1].diff, 1, 1e-9);
+    ck_assert_double_eq_tol(r[1].u, sqrt(2.0 / 3), 1e-9);
+    ck_assert_double_eq_tol(r[1].p, 0.287864, 1e-6);
+    ck_assert_double_eq_tol(r[2].p, 0.000255, 1e-6);
+    ck_assert_double_eq_tol(r[3].p, 0.220881, 1e-6);
+    /* Benjamini and Hochberg of three: the smallest times 3, the largest as it is. */
+    ck_assert_double_eq_tol(r[2].p_adjusted, 3 * r[2].p, 1e-12);
+    ck_assert_double_eq_tol(r[1].p_adjusted, r[1].p, 1e-12);
+    ck_assert_double_eq_tol(r[3].p_adjusted, r[1].p, 1e-12); /* 0.331 by itself, above the next */
+    /* t quantile 0.975 at 4 degrees: 2.776445. */
+    ck_assert_double_eq_tol(r[1].high - r[1].diff, 2.776445 * sqrt(2.0 / 3), 1e-5);
+    free(r);
+}
+END_TEST
+
+START_TEST(the_overall_row_pairs_the_places)
+{
+    /* Differences 1, 2, 3: mean 2, u = 1/sqrt(3), t = 3.464102, df = 2, p = 0.074180. */
+    static const double a[PLACES][3] = {{60, 61, 62}, {60, 61, 62}, {60, 61, 62}};
+    static const double b[PLACES][3] = {{61, 62, 63}, {62, 63, 64}, {63, 64, 65}};
+    size_t n;
+    bt_compare *r = compare(a, b, &n);
+    ck_assert_str_eq(r[0].place, "all");
+    ck_assert_double_eq(r[0].n_a, 9);
+    ck_assert_double_eq_tol(r[0].mean_a, 61, 1e-9);
+    ck_assert_double_eq_tol(r[0].diff, 2, 1e-9);
+    ck_assert_double_eq_tol(r[0].u, 1 / sqrt(3), 1e-9);
+    ck_assert_double_eq_tol(r[0].p, 0.074180, 1e-6);
+    ck_assert(isnan(r[0].p_adjusted));
+    ck_assert_str_eq(r[0].finding, "balance: no difference to be told from chance, +2.00 pp "
+                                   "(-0.48..4.48), p = 0.074");
+    free(r);
+}
+END_TEST
+
+START_TEST(a_sure_difference_says_which_way)
+{
+    static const double a[PLACES][3] = {{60, 61, 62}, {60, 61, 62}, {60, 61, 62}};
+    static const double b[PLACES][3] = {{57, 58, 59}, {57.1, 58.1, 59.1}, {56.9, 57.9, 58.9}};
+    size_t n;
+    bt_compare *r = compare(a, b, &n);
+    ck_assert_double_eq_tol(r[0].diff, -3, 1e-9);
+    ck_assert(strstr(r[0].finding, "balance of B lies 3.00") == r[0].finding);
+    ck_assert(strstr(r[0].finding, "further rearward"));
+    free(r);
+}
+END_TEST
+
+START_TEST(without_zones_there_is_nothing_to_compare)
+{
+    bt_zones none = {0};
+    bt_compare *r;
+    size_t n;
+    bt_error err = {0};
+    ck_assert_int_eq(bt_compare_find(&none, &none, NULL, &r, &n, &err), BT_OK);
+    ck_assert_uint_eq(n, 1);
+    ck_assert_str_eq(r[0].finding, "balance: nothing to compare, expected zones of A and of B");
+    free(r);
+}
+END_TEST
+
+static Suite *suite(void)
+{
+    Suite *s = suite_create("compare");
+    TCase *t = tcase_create("compare");
+    tcase_add_test(t, a_place_is_compared_by_welchs_t);
+    tcase_add_test(t, the_overall_row_pairs_the_places);
+    tcase_add_test(t, a_sure_difference_says_which_way);
+    tcase_add_test(t, without_zones_there_is_nothing_to_compare);
+    suite_add_tcase(s, t);
+    return s;
+}
+
+BT_CHECK_MAIN(suite)
