@@ -1,0 +1,555 @@
+/* The by-wire verdict on zones made by hand.  The car: friction makes 30 N*m per bar above 0.5 bar, the
+ * pedal asks for 40 N*m per bar, the bypass passes 0.9 of the pedal's pressure.  So a line by wire is
+ * at 40/30 P - M/30 + 0.5 bar, one on the bypass at 0.9 P. */
+#include "check_support.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "fallback.h"
+
+#define BAR     1e5
+#define N       400 /* samples of a zone, ... */
+#define DT      0.01
+#define DELAY   4 /* samples by which the by-wire's line is late */
+#define NO_TIME 1e9
+
+static bt_car *car;
+static bt_channels channels;
+static bt_fallback *watch;
+static bt_events events;
+static bt_torques torques;
+static double t[N], pedal[N], line[N], shaft[N], flag[N];
+static bt_run run;
+static bt_zone row;
+static double clock_;
+
+static void set(const char *assignment)
+{
+    bt_error err = {0};
+    ck_assert_int_eq(bt_car_set(car, assignment, &err), BT_OK);
+}
+
+static void log_channel(bt_channel c)
+{
+    channels.ch[c].column = (int)c;
+}
+
+static void setup(void)
+{
+    bt_error err = {0};
+    ck_assert_int_eq(bt_car_new(&car, &err), BT_OK);
+    set("pad_friction_rear=0.5");
+    set("piston_area_rear=0.0015 m2");
+    set("effective_radius_rear=0.1 m"); /* 4 * 0.5 * 0.0015 * 0.1 * 1e5 = 30 N*m per bar */
+    set("threshold_rear=0.5 bar");
+    set("demand_gain=40 N·m/bar");
+    set("bypass_ratio=0.9");
+    set("motor_ratio=8");
+    for (int c = 0; c < BT_CH_COUNT; c++)
+        channels.ch[c] = (bt_binding){.column = -1, .factor = 1, .tolerance = NAN};
+    log_channel(BT_CH_PEDAL_REAR);
+    log_channel(BT_CH_LINE_REAR);
+    log_channel(BT_CH_MOTOR_TORQUE);
+    memset(&events, 0, sizeof events);
+    memset(&torques, 0, sizeof torques);
+    bt_row_blank(BT_TABLE_RUNS, &run);
+    bt_row_blank(BT_TABLE_ZONES, &row);
+    clock_ = 100;
+    watch = NULL;
+}
+
+static void teardown(void)
+{
+    bt_events_clear(&events);
+    bt_torques_clear(&torques);
+    bt_fallback_free(watch);
+    bt_car_free(car);
+}
+
+static void begin(void)
+{
+    bt_error err = {0};
+    ck_assert_int_eq(bt_fallback_new(&watch, &channels, car, &err), BT_OK);
+}
+
+/* 0.3 s up to `peak` bar with a swing of 5 % around it, the last 0.7 s down to nothing. */
+static double foot(int i, double peak)
+{
+    const double s = i * DT, end = N * DT - s;
+    if (s < 0.3) return peak * s / 0.3;
+    const double hold = peak * (1 + 0.05 * sin(7 * (s - 0.3)));
+    return end < 0.7 ? hold * end / 0.7 : hold;
+}
+
+/* Axle torque that the motor takes: up to `most`, three fifths of the demand. */
+static double motor_nm(double bar, double most)
+{
+    return fmin(0.6 * 40 * bar, most);
+}
+
+static double wire_bar(double bar, double motor)
+{
+    const double left = 40 * bar - motor;
+    return left > 0 ? left / 30 + 0.5 : 0;
+}
+
+/* A zone that starts now; the line goes over to the bypass after `gone` s and comes back after `back` s;
+ * the motor goes and comes with it. */
+static void fill(double peak, double most, double gone, double back)
+{
+    for (int i = 0; i < N; i++) {
+        const double s = i * DT, bar = foot(i, peak);
+        const double was = i < DELAY ? 0 : foot(i - DELAY, peak);
+        const bool piped = s >= gone && s < back;
+        t[i] = clock_ + s;
+        pedal[i] = BAR * bar;
+        shaft[i] = piped ? 0 : -motor_nm(bar, most) / 8;
+        line[i] = BAR * (piped ? 0.9 * bar : wire_bar(was, motor_nm(was, most)));
+    }
+}
+
+static const uint8_t *judge(void)
+{
+    bt_error err = {0};
+    bt_braking zone = {.s = {.n = N, .t = t}, .pedal = BT_CH_PEDAL_REAR};
+    const struct {
+        bt_channel c;
+        const double *x;
+    } logged[] = {{BT_CH_PEDAL_REAR, pedal},
+                  {BT_CH_LINE_REAR, line},
+                  {BT_CH_MOTOR_TORQUE, shaft},
+                  {BT_CH_BYWIRE_STATE, flag}};
+    for (size_t i = 0; i < sizeof logged / sizeof *logged; i++)
+        if (bt_channels_has(&channels, logged[i].c)) zone.s.ch[logged[i].c] = logged[i].x;
+    const double number = isnan(row.zone) ? 0 : row.zone;
+    bt_row_blank(BT_TABLE_ZONES, &row);
+    row.zone = number + 1;
+    row.lap = 7;
+    row.start = t[0];
+    row.pedal_peak = 40 * BAR;
+    ck_assert_int_eq(bt_torques_make(&torques, &zone.s, car, &err), BT_OK);
+    row.demand = row.motor = 0;
+    for (int i = 0; i < N; i++)
+        row.demand += 40 * pedal[i] / BAR / N, row.motor -= shaft[i] * 8 / N;
+    const uint8_t *states;
+    ck_assert_int_eq(bt_fallback_zone(watch, &zone, &torques, &row, &states, &events, &err), BT_OK);
+    clock_ += N * DT;
+    return states;
+}
+
+static void by_wire(void)
+{
+    fill(40, 600, NO_TIME, NO_TIME);
+    judge();
+}
+
+static void piped(void)
+{
+    fill(40, 600, 0, NO_TIME);
+    judge();
+}
+
+/* 10 s without braking at 20 Hz. */
+static void coast(double value)
+{
+    static double at[200], state[200];
+    bt_error err = {0};
+    for (int i = 0; i < 200; i++) at[i] = clock_ + 0.05 * i, state[i] = value;
+    bt_block free_run = {.n = 200, .t = at};
+    if (bt_channels_has(&channels, BT_CH_BYWIRE_STATE)) free_run.ch[BT_CH_BYWIRE_STATE] = state;
+    ck_assert_int_eq(bt_fallback_free_run(watch, &free_run, &events, &err), BT_OK);
+    clock_ += 10;
+}
+
+static void flag_is(double value)
+{
+    for (int i = 0; i < N; i++) flag[i] = value;
+}
+
+static void finish(void)
+{
+    bt_error err = {0};
+    ck_assert_int_eq(bt_fallback_end(watch, &run, &events, &err), BT_OK);
+}
+
+static void assert_mode(const char *mode)
+{
+    ck_assert_str_eq(row.mode, mode);
+}
+
+START_TEST(a_line_where_the_blend_wants_it_is_by_wire)
+{
+    begin();
+    by_wire();
+    assert_mode("by-wire");
+    finish();
+    ck_assert_uint_eq(events.n, 0);
+    ck_assert_double_eq(run.fallbacks, 0);
+    ck_assert_double_eq(run.fallback_time, 0);
+    ck_assert_double_nan(run.first_fallback);
+    ck_assert_double_nan(run.silent_fallbacks); /* no flag logged */
+}
+END_TEST
+
+START_TEST(a_line_that_follows_the_pedal_is_a_fallback_from_the_zones_start)
+{
+    begin();
+    by_wire();
+    const double start = clock_;
+    piped();
+    assert_mode("fallback");
+    piped();
+    finish();
+    ck_assert_uint_eq(events.n, 1);
+    const bt_event *e = &events.event[0];
+    ck_assert_str_eq(e->kind, "fallback");
+    ck_assert_int_eq(e->severity, BT_STOP);
+    ck_assert_double_eq_tol(e->start, start, 1e-9);
+    ck_assert_double_eq_tol(e->duration, 2 * N * DT - DT, 1e-9); /* to the last sample */
+    ck_assert_double_eq(e->zone, 2);
+    ck_assert_double_eq(e->lap, 7);
+    /* 40 P asked for, 30 (0.9 P - 0.5) given: 13 P + 15 missed, mean of P from the zone itself. */
+    double mean = 0;
+    for (int i = 0; i < N; i++) mean += pedal[i] / BAR / N;
+    ck_assert_double_eq_tol(e->value, 13 * mean + 15, 2);
+    ck_assert_str_eq(e->unit, "N·m");
+    ck_assert_ptr_nonnull(strstr(e->reason,
+                                 "rear line followed the pedal (ratio 0.90) from 104.00 s "
+                                 "or since the braking before; motor gone; "));
+    ck_assert_double_eq(run.fallbacks, 1);
+    ck_assert_double_eq_tol(run.first_fallback, start, 1e-9);
+}
+END_TEST
+
+START_TEST(a_change_within_a_zone_is_dated_to_the_moment)
+{
+    begin();
+    by_wire();
+    fill(40, 600, 1.5, NO_TIME);
+    const double start = t[0];
+    const uint8_t *states = judge();
+    assert_mode("mixed");
+    ck_assert_int_eq(states[100], BT_MODE_BYWIRE);
+    ck_assert_int_eq(states[200], BT_MODE_FALLBACK);
+    finish();
+    ck_assert_uint_eq(events.n, 1);
+    ck_assert_double_eq_tol(events.event[0].start, start + 1.5, 0.03);
+    ck_assert_ptr_null(strstr(events.event[0].reason, "since the braking before"));
+}
+END_TEST
+
+START_TEST(by_wire_again_ends_it_at_the_start_of_the_zone_that_shows_it)
+{
+    begin();
+    by_wire();
+    piped();
+    piped();
+    coast(NAN);
+    const double back = clock_;
+    by_wire();
+    assert_mode("by-wire");
+    finish();
+    ck_assert_uint_eq(events.n, 1);
+    ck_assert_double_eq_tol(events.event[0].start + events.event[0].duration, back, 1e-9);
+    ck_assert_double_eq_tol(run.fallback_time, back - 104, 1e-9);
+}
+END_TEST
+
+START_TEST(a_log_whose_time_jumps_back_keeps_its_verdict)
+{
+    begin();
+    by_wire();
+    piped();
+    clock_ -= 100; /* a new stretch */
+    piped();
+    assert_mode("fallback");
+    by_wire();
+    assert_mode("by-wire");
+    finish();
+    ck_assert_uint_eq(events.n, 1);
+    ck_assert_double_eq(events.event[0].duration, 0);
+}
+END_TEST
+
+START_TEST(a_flag_that_stays_down_makes_it_silent)
+{
+    log_channel(BT_CH_BYWIRE_STATE);
+    begin();
+    flag_is(0);
+    by_wire();
+    piped();
+    finish();
+    ck_assert_uint_eq(events.n, 1);
+    ck_assert_str_eq(events.event[0].kind, "silent-fallback");
+    ck_assert_ptr_nonnull(strstr(events.event[0].reason, "flag silent"));
+    ck_assert_double_eq(run.fallbacks, 1);
+    ck_assert_double_eq(run.silent_fallbacks, 1);
+}
+END_TEST
+
+START_TEST(a_flag_that_comes_later_tells_by_how_much)
+{
+    log_channel(BT_CH_BYWIRE_STATE);
+    begin();
+    flag_is(0);
+    by_wire();
+    fill(40, 600, 1.5, NO_TIME);
+    for (int i = 200; i < N; i++) flag[i] = 1;
+    judge();
+    finish();
+    ck_assert_uint_eq(events.n, 1);
+    ck_assert_str_eq(events.event[0].kind, "fallback");
+    double late;
+    const char *said = strstr(events.event[0].reason, "flag 0.");
+    ck_assert_ptr_nonnull(said);
+    ck_assert_int_eq(sscanf(said, "flag %lf s later", &late), 1);
+    ck_assert_double_eq_tol(late, 0.5, 0.03);
+    ck_assert_double_eq(run.silent_fallbacks, 0);
+}
+END_TEST
+
+START_TEST(a_flag_against_the_pressures_is_false)
+{
+    log_channel(BT_CH_BYWIRE_STATE);
+    begin();
+    flag_is(0);
+    by_wire();
+    flag_is(3);
+    const double rise = clock_;
+    by_wire();
+    assert_mode("by-wire");
+    flag_is(0);
+    const double fall = clock_;
+    by_wire();
+    finish();
+    ck_assert_uint_eq(events.n, 1);
+    ck_assert_str_eq(events.event[0].kind, "false-flag");
+    ck_assert_int_eq(events.event[0].severity, BT_WATCH);
+    ck_assert_double_eq_tol(events.event[0].start, rise, 1e-9);
+    ck_assert_double_eq_tol(events.event[0].duration, fall - rise, 1e-9);
+    ck_assert_double_eq(run.fallbacks, 0);
+}
+END_TEST
+
+START_TEST(the_sheet_may_name_the_good_value_of_the_flag)
+{
+    log_channel(BT_CH_BYWIRE_STATE);
+    set("bywire_ok=3");
+    begin();
+    flag_is(3);
+    by_wire();
+    finish();
+    ck_assert_uint_eq(events.n, 0);
+}
+END_TEST
+
+START_TEST(a_flag_between_brakings_is_a_note)
+{
+    log_channel(BT_CH_BYWIRE_STATE);
+    begin();
+    flag_is(0);
+    by_wire();
+    coast(1);
+    by_wire();
+    finish();
+    ck_assert_uint_eq(events.n, 1);
+    ck_assert_str_eq(events.event[0].kind, "false-flag");
+    ck_assert_int_eq(events.event[0].severity, BT_NOTE);
+    ck_assert_double_nan(events.event[0].zone);
+}
+END_TEST
+
+START_TEST(without_line_pressure_the_flag_is_what_there_is)
+{
+    log_channel(BT_CH_BYWIRE_STATE);
+    channels.ch[BT_CH_LINE_REAR].column = -1;
+    begin();
+    flag_is(0);
+    by_wire();
+    assert_mode("by-wire");
+    flag_is(1);
+    by_wire();
+    assert_mode("fallback");
+    finish();
+    ck_assert_uint_eq(events.n, 1);
+    ck_assert_str_eq(events.event[0].kind, "fallback");
+    ck_assert_ptr_nonnull(strstr(events.event[0].reason, "pressures cannot tell"));
+    ck_assert_double_eq(run.fallbacks, 1);
+}
+END_TEST
+
+START_TEST(without_line_pressure_and_flag_nothing_can_tell)
+{
+    channels.ch[BT_CH_LINE_REAR].column = -1;
+    begin();
+    by_wire();
+    assert_mode("undetermined");
+    finish();
+    ck_assert_uint_eq(events.n, 0);
+    ck_assert_double_nan(run.fallbacks);
+}
+END_TEST
+
+/* Demand 30 N*m per bar of 0.9 P above 0.5 bar: without the motor both hypotheses are one. */
+START_TEST(hydraulics_only_tells_nothing_where_both_predict_the_same)
+{
+    bt_car_free(car);
+    bt_error err = {0};
+    ck_assert_int_eq(bt_car_new(&car, &err), BT_OK);
+    set("pad_friction_rear=0.5");
+    set("piston_area_rear=0.0015 m2");
+    set("effective_radius_rear=0.1 m");
+    set("threshold_rear=0.5 bar");
+    set("bypass_ratio=0.9");
+    set("motor_ratio=8");
+    begin();
+    piped(); /* nothing known before */
+    assert_mode("undetermined");
+    for (int i = 0; i < N; i++) { /* by wire: the motor takes a half, the line what is left */
+        const double demand = 30 * fmax(0, 0.9 * pedal[i] / BAR - 0.5);
+        t[i] = clock_ + i * DT;
+        shaft[i] = -0.5 * demand / 8;
+        line[i] = BAR * (0.5 * demand / 30 + 0.5);
+    }
+    judge();
+    assert_mode("by-wire");
+    piped();
+    assert_mode("undetermined");
+    finish();
+    ck_assert_uint_eq(events.n, 0);
+    ck_assert_double_eq(run.fallbacks, 0);
+}
+END_TEST
+
+START_TEST(hydraulics_only_carries_the_whole_demand_and_is_no_fallback)
+{
+    begin();
+    by_wire();
+    fill(40, 0, NO_TIME, NO_TIME);
+    judge();
+    assert_mode("by-wire");
+    finish();
+    ck_assert_uint_eq(events.n, 0);
+}
+END_TEST
+
+START_TEST(a_stuck_line_sensor_is_no_fallback)
+{
+    begin();
+    by_wire();
+    fill(40, 600, NO_TIME, NO_TIME);
+    for (int i = 60; i < N; i++) line[i] = 0.9 * 40 * BAR; /* just where the bypass would be */
+    judge();
+    for (int zone = 0; zone < 5; zone++) {
+        fill(40, 600, NO_TIME, NO_TIME);
+        for (int i = 0; i < N; i++) line[i] = 0.9 * 40 * BAR;
+        judge();
+    }
+    finish();
+    ck_assert_uint_eq(events.n, 0);
+}
+END_TEST
+
+START_TEST(pressure_modulated_around_by_wire_is_no_fallback)
+{
+    begin();
+    for (int zone = 0; zone < 5; zone++) {
+        fill(40, 600, NO_TIME, NO_TIME);
+        for (int i = 0; i < N; i++) line[i] *= 1 - 0.2 * (1 - cos(2 * 3.14159265 * 7 * i * DT));
+        judge();
+    }
+    finish();
+    ck_assert_uint_eq(events.n, 0);
+}
+END_TEST
+
+/* 40 bar: 1600 N*m less 120 N*m of the motor is 49.8 bar by wire, and 36 bar by the bypass. */
+START_TEST(a_motor_that_brakes_on_does_not_hide_a_fallback)
+{
+    begin();
+    by_wire();
+    for (int zone = 0; zone < 2; zone++) {
+        fill(40, 120, 0, NO_TIME);
+        for (int i = 0; i < N; i++) shaft[i] = -motor_nm(pedal[i] / BAR, 120) / 8;
+        judge();
+        assert_mode("fallback");
+    }
+    finish();
+    ck_assert_uint_eq(events.n, 1);
+    ck_assert_str_eq(events.event[0].kind, "fallback");
+}
+END_TEST
+
+START_TEST(plain_hydraulics_have_no_mode)
+{
+    bt_car_free(car);
+    bt_error err = {0};
+    ck_assert_int_eq(bt_car_new(&car, &err), BT_OK);
+    set("bypass_ratio=1");
+    channels.ch[BT_CH_MOTOR_TORQUE].column = -1;
+    begin();
+    piped();
+    assert_mode("");
+    finish();
+    ck_assert_double_nan(run.fallbacks);
+}
+END_TEST
+
+/* Rows of by-wire zones before and of the fallback are in the same pedal range: the reason compares. */
+START_TEST(balance_and_friction_energy_are_held_against_the_zones_before)
+{
+    begin();
+    bt_error err = {0};
+    for (int zone = 0; zone < 4; zone++) {
+        fill(40, 600, zone < 2 ? NO_TIME : 0, NO_TIME);
+        bt_block s = {.n = N, .t = t};
+        s.ch[BT_CH_PEDAL_REAR] = pedal;
+        s.ch[BT_CH_LINE_REAR] = line;
+        s.ch[BT_CH_MOTOR_TORQUE] = shaft;
+        const bt_braking braking = {.s = s};
+        bt_row_blank(BT_TABLE_ZONES, &row);
+        row.pedal_peak = 42 * BAR;
+        row.balance = zone < 2 ? 0.60 : 0.68;
+        row.energy_rear = zone < 2 ? 100e3 : 150e3;
+        ck_assert_int_eq(bt_torques_make(&torques, &s, car, &err), BT_OK);
+        ck_assert_int_eq(bt_fallback_zone(watch, &braking, &torques, &row, NULL, &events, &err),
+                         BT_OK);
+        clock_ += N * DT;
+    }
+    finish();
+    ck_assert_uint_eq(events.n, 1);
+    ck_assert_ptr_nonnull(strstr(events.event[0].reason, "balance +8.0 pp; friction energy +50 %"));
+}
+END_TEST
+
+static Suite *suite(void)
+{
+    Suite *s = suite_create("fallback");
+    TCase *c = tcase_create("fallback");
+    tcase_add_checked_fixture(c, setup, teardown);
+    tcase_add_test(c, a_line_where_the_blend_wants_it_is_by_wire);
+    tcase_add_test(c, a_line_that_follows_the_pedal_is_a_fallback_from_the_zones_start);
+    tcase_add_test(c, a_change_within_a_zone_is_dated_to_the_moment);
+    tcase_add_test(c, by_wire_again_ends_it_at_the_start_of_the_zone_that_shows_it);
+    tcase_add_test(c, a_log_whose_time_jumps_back_keeps_its_verdict);
+    tcase_add_test(c, a_flag_that_stays_down_makes_it_silent);
+    tcase_add_test(c, a_flag_that_comes_later_tells_by_how_much);
+    tcase_add_test(c, a_flag_against_the_pressures_is_false);
+    tcase_add_test(c, the_sheet_may_name_the_good_value_of_the_flag);
+    tcase_add_test(c, a_flag_between_brakings_is_a_note);
+    tcase_add_test(c, without_line_pressure_the_flag_is_what_there_is);
+    tcase_add_test(c, without_line_pressure_and_flag_nothing_can_tell);
+    tcase_add_test(c, hydraulics_only_tells_nothing_where_both_predict_the_same);
+    tcase_add_test(c, hydraulics_only_carries_the_whole_demand_and_is_no_fallback);
+    tcase_add_test(c, a_stuck_line_sensor_is_no_fallback);
+    tcase_add_test(c, pressure_modulated_around_by_wire_is_no_fallback);
+    tcase_add_test(c, a_motor_that_brakes_on_does_not_hide_a_fallback);
+    tcase_add_test(c, plain_hydraulics_have_no_mode);
+    tcase_add_test(c, balance_and_friction_energy_are_held_against_the_zones_before);
+    suite_add_tcase(s, c);
+    return s;
+}
+
+BT_CHECK_MAIN(suite)
