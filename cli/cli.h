@@ -55,6 +55,14 @@ struct cli {
     bt_style style;
     long jobs;              /* 0 = as many as processors */
     double from, to, every; /* trace, s; NaN = not given */
+    const char *of;         /* drift, compare: figures with commas between; NULL = the balance */
+    bt_against against;
+    bt_bypass_options bypass;
+    double least;           /* drift per lap that matters; 0 = default */
+    const char *completion; /* shell; NULL = not asked for */
+    const char *title;      /* report; NULL = from the runs' names */
+    bool with_plan;         /* report: with the bypass plan */
+    bt_sketch **sketches;   /* report: one per log, which gets its samples; NULL = none wanted */
     bt_car *car;
     bt_map *map;
     bt_setup setup;
@@ -73,6 +81,11 @@ int options_read(cli *c, int argc, char **argv, int *n);
 void help_program(const command *commands, FILE *to);
 void help_short(FILE *to);
 void help_command(const command *k, FILE *to);
+
+/* ---- completion.c ---- */
+
+/* The script for "bash" or "zsh" to stdout. */
+void completion_print(const command *commands, const char *shell);
 
 /* ---- message.c: what goes to stderr ---- */
 
@@ -125,6 +138,20 @@ typedef int (*jobs_emit)(void *user, const bt_result *result, bool analysed);
 /* Analyses the logs, says notes and errors, emits.  Gives the exit status. */
 int jobs_run(cli *c, int n, char **logs, jobs_emit emit, void *user);
 
+/* ---- pool.c ---- */
+
+/* Adds the zones of logs and saved tables.  Gives the exit status. */
+int pool_read(cli *c, int n, char **operands, bt_zones *zones);
+/* A jobs_emit that adds a log's zones to a bt_zones. */
+int pool_log(void *user, const bt_result *result, bool analysed);
+
+/* ---- batch.c ---- */
+
+/* Analyses the logs and prints their ZONES, EVENTS or RUNS.  Gives the exit status. */
+int batch_print(cli *c, int n, char **logs, bt_table_kind table);
+/* Sets option --of of the commands that work on the pool. */
+int set_figures(cli *c, const char *value);
+
 /* ---- setup.c ---- */
 
 /* Car sheet, --set, map.  0 or EXIT_USAGE. */
@@ -138,7 +165,17 @@ int cmd_zones(cli *c, int n, char **logs);
 int cmd_events(cli *c, int n, char **logs);
 int cmd_runs(cli *c, int n, char **logs);
 int cmd_trace(cli *c, int n, char **logs);
+int cmd_bypass(cli *c, int n, char **operands);
+int cmd_fit(cli *c, int n, char **operands);
+int cmd_report(cli *c, int n, char **logs);
 int cmd_columns(cli *c, int n, char **tables);
+/* What `columns` takes: the tables that have columns, and "flags".  Gives how many. */
+enum { TABLES_MAX = BT_TABLE_COUNT + 1 };
+size_t table_names(const char *names[TABLES_MAX]);
+int cmd_drift(cli *c, int n, char **operands);
+int cmd_compare(cli *c, int n, char **operands);
+extern const option report_options[];
+extern const option drift_options[], compare_options[], bypass_options[];
 extern const option inspect_options[], zones_options[], trace_options[], columns_options[];
 
 #endif

@@ -10,10 +10,7 @@ static const bt_column flags[] = {
 #undef X
 };
 
-enum { NAMES_MAX = BT_TABLE_COUNT + 1 };
-
-/* The tables that have columns, and "flags". */
-static size_t table_names(const char *names[NAMES_MAX])
+size_t table_names(const char *names[TABLES_MAX])
 {
     size_t n = 0, columns;
     for (int t = 0; t < BT_TABLE_COUNT; t++)
@@ -64,7 +61,7 @@ int cmd_columns(cli *c, int n, char **tables)
     }
     const bt_table_kind table = find_table(tables[0]);
     if (table == BT_TABLE_COUNT) {
-        const char *names[NAMES_MAX];
+        const char *names[TABLES_MAX];
         const size_t known = table_names(names);
         say_unknown("table", tables[0], NULL, names, known);
         return EXIT_USAGE;

@@ -4,7 +4,17 @@
  * Everything inside is SI: s, m, m/s, Pa, N, N*m, J, W, K, rad/s.  The units of
  * the trade (bar, km/h, %, kJ, degC) appear only where text is read or written.
  * NaN means "no value".  Deceleration and brake torque are positive when they
- * slow the car.  The library never prints, never exits and keeps no globals. */
+ * slow the car.  The library never prints, never exits and keeps no globals.
+ *
+ * Threads: any function may be called from any thread, and as many at once as one likes, as long as no
+ * two of them share an object of which one is written to.  What a function takes as const (a car, a
+ * map, zone rows) may be shared by any number of calls; what has a life (a writer, a feed, a sketch, a report)
+ * and an error belong to one thread at a time.  bt_analyse may use threads of its own within the call; bt_setup
+ * says which callbacks come from them.
+ *
+ * ABI: a program runs with a library of the same soname, which is the major version, and while that is 0
+ * the minor one too.  Within a soname functions are added, but no struct, enum or list here changes;
+ * BT_VERSION is what one was compiled with, bt_version() what one runs with. */
 #ifndef BRAKETALLY_H
 #define BRAKETALLY_H
 
@@ -14,6 +24,11 @@
 
 #ifdef __cplusplus
 extern "C" {
+#endif
+
+/* What is declared here is all that the shared library shows; the rest is compiled hidden. */
+#if defined(__GNUC__)
+#pragma GCC visibility push(default)
 #endif
 
 #define BT_VERSION_MAJOR 0
@@ -160,10 +175,11 @@ typedef struct {
     double disc_front_first, disc_rear_first;     /* K, measured at the start */
     double disc_front_final, disc_rear_final;     /* K, measured at the end */
     /* Means over the held part of the zone (plateau.h), what `fit` is made from. */
-    double hold_time, hold_decel, hold_speed;          /* s, m/s2, m/s */
-    double hold_pedal_front, hold_pedal_rear;          /* Pa; the rear as long before as it acts */
-    double hold_line_front, hold_line_rear;            /* Pa */
-    double hold_front, hold_rear_friction, hold_motor; /* N*m */
+    double hold_time, hold_decel, hold_wheel_decel, hold_speed; /* s, m/s2, m/s */
+    double hold_pedal_front, hold_pedal_rear;                   /* Pa */
+    double hold_line_front, hold_line_rear;                     /* Pa */
+    double hold_front, hold_rear_friction, hold_motor;          /* N*m */
+    double hold_pedal_slope, hold_motor_slope; /* Pa/s of the by-wire axle's pedal, N*m/s */
 } bt_zone;
 
 typedef enum { BT_NOTE, BT_WATCH, BT_STOP } bt_severity;
@@ -303,7 +319,8 @@ void bt_map_free(bt_map *map);
 
 typedef enum { BT_LAYOUT_AUTO, BT_LAYOUT_WIDE, BT_LAYOUT_LONG } bt_layout;
 
-/* Zeroed = all defaults. */
+/* Zeroed = all defaults.  The callbacks may come on other threads than the caller's, but each on one
+ * only, and none after the call has come back. */
 typedef struct {
     const bt_car *car;  /* NULL = nothing known */
     const bt_map *map;  /* NULL = columns serve by their names */
@@ -311,7 +328,11 @@ typedef struct {
     double rate;        /* Hz, for a log without a time column; 0 = the log has one */
     double nominal;     /* m/s, stops are corrected to it; 0 = not asked */
     size_t block_bytes; /* of one read; 0 = default.  Never changes a result */
+    int threads; /* 1 = only the caller's, 0 = by the cores there are.  Never changes a result */
     bt_status (*trace)(void *user, const bt_trace *sample, bt_error *err); /* NULL = not wanted */
+    /* Each zone when it is over, but for what only the whole run tells: `place`, and `lap` where none is
+     * logged.  NULL = not wanted; anything but BT_OK stops the analysis with that status. */
+    bt_status (*zone)(void *user, const bt_zone *zone, bt_error *err);
     void (*progress)(void *user, uint64_t done, uint64_t total); /* bytes; total 0 = not known */
     void *user;
 } bt_setup;
@@ -332,6 +353,89 @@ typedef struct {
 bt_status bt_analyse(const char *path, const bt_setup *setup, bt_result *result,
                      bt_error *err) BT_MUST_USE;
 void bt_result_clear(bt_result *result);
+
+/* ---- the same of one's own samples, without a log: rows of numbers, analysed while they come ---- */
+
+typedef struct bt_feed bt_feed;
+/* columns[0..n) are named as in a log's header: "time", "pedal_front [bar]"; they serve by their names or
+ * by setup->map, and fail as a log's would.  Time is in s unless its name says another unit.  Names and setup
+ * (NULL = defaults) are copied, the setup's car and map borrowed for the feed's life; its layout,
+ * block_bytes, threads and progress mean nothing here: all happens on the caller's thread. */
+bt_status bt_feed_new(bt_feed **out, const char *run, const char *const *columns, size_t n,
+                      const bt_setup *setup, bt_error *err) BT_MUST_USE;
+/* n rows, one behind the other, each a number for every column in the column's unit; NaN = no value.
+ * How rows are divided into calls changes nothing.  After an error every call gives the same one. */
+bt_status bt_feed_push(bt_feed *feed, const double *rows, size_t n, bt_error *err) BT_MUST_USE;
+/* There are no more rows, to be called once.  The result is as bt_analyse's, of a failure too. */
+bt_status bt_feed_end(bt_feed *feed, bt_result *result, bt_error *err) BT_MUST_USE;
+void bt_feed_free(bt_feed *feed);
+
+/* ---- bypass plan: if the by-wire gave up, could this car go on? (METHODS 13) ---- */
+
+/* One front share of the brake force, the motor gone and the by-wire axle on its bypass. */
+typedef struct {
+    double share;                         /* front part of the brake force in a mean braking */
+    double setting;                       /* front part of the pedal pressures that gives it */
+    double disc_front, disc_rear;         /* K, largest over the laps asked for */
+    double settled_front, settled_rear;   /* K, largest once they rise no more */
+    double limit_lap;                     /* from 1: a disc passes its limit; NaN = never */
+    double adhesion_front, adhesion_rear; /* brake force over axle load at the peaks, largest */
+    char locks_first[BT_LABEL_MAX];       /* front or rear, at the peak nearest to the grip limit */
+    double pedal_front, pedal_rear;       /* Pa, largest needed */
+    double decel_lost;                    /* m/s2, at the peaks, where grip runs out */
+    bool keeps;                           /* all limits that can be told, for the laps asked for */
+    char finding[64];
+} bt_bypass;
+
+/* Zeroed = the whole run, shares of 40 % to 90 % in steps of 2 %. */
+typedef struct {
+    double from_lap;        /* the fallback comes at the start of this lap; 0 = of the run */
+    double laps;            /* to go on for; 0 = as many as the run has from there */
+    double low, high, step; /* front shares 0..1 */
+} bt_bypass_options;
+
+/* Owned by the caller; bt_plan_clear() frees what it holds. */
+typedef struct {
+    bt_bypass *rows;
+    size_t n_rows;
+    double low, high;   /* window of shares that keep all limits; NaN = there is none */
+    char summary[1200]; /* to be read out: one paragraph, ends with a full stop */
+    char **notes;       /* what is missing for which figures, what was left out: a line each */
+    size_t n_notes;
+} bt_plan;
+
+/* Plan from the zone rows of one run, computed or saved.  BT_RANGE: options that cannot be, rows of
+ * several runs, no such lap; BT_MISSING: no zone whose brake work is known. */
+bt_status bt_bypass_plan(const bt_zone *zones, size_t n, const bt_car *car,
+                         const bt_bypass_options *options, bt_plan *out, bt_error *err) BT_MUST_USE;
+void bt_plan_clear(bt_plan *plan);
+
+/* ---- fit: the car read off its logs, as rows of a car sheet ---- */
+
+/* A row to paste into a car sheet.  What is no quantity of the sheet has a name that begins with "# ",
+ * which the sheet passes over.  Numbers in `unit`. */
+typedef struct {
+    char quantity[32];
+    double value;
+    char unit[16];
+    double tolerance; /* standard uncertainty, of chance alone */
+    char note[200];   /* 95 % interval, from what, given what */
+    double low, high; /* the interval */
+} bt_fit;
+
+/* Owned by the caller; bt_fitted_clear() frees what it holds. */
+typedef struct {
+    bt_fit *rows;
+    size_t n_rows;
+    char **notes; /* what the zones cannot tell, and why: a line each */
+    size_t n_notes;
+} bt_fitted;
+
+/* From zone rows of one car, of one or several runs, each run's rows together and in order; computed or
+ * saved.  Zones with doubtful sensors, cuts or lock-ups are left out. */
+bt_status bt_fit_zones(const bt_zone *zones, size_t n, const bt_car *car, bt_fitted *out,
+                       bt_error *err) BT_MUST_USE;
+void bt_fitted_clear(bt_fitted *fitted);
 
 /* One column of a log, as `inspect` shows it. */
 typedef struct {
@@ -361,6 +465,138 @@ bt_status bt_inspect(const char *path, const bt_setup *setup, bt_inspection *out
 bt_status bt_inspect_draft(const bt_inspection *in, bt_write_fn write, void *user,
                            bt_error *err) BT_MUST_USE;
 void bt_inspection_clear(bt_inspection *in);
+
+/* ---- what needs more than one zone: works on finished zone rows alone ---- */
+
+/* Zone rows of any number of runs.  Zeroed = empty. */
+typedef struct {
+    bt_zone *row;
+    size_t n, cap;
+} bt_zones;
+
+/* Append rows, their numbers rounded to the decimals of their columns: rows just computed and the
+ * same rows read back from a saved table are then alike, and so is all that is made of them. */
+bt_status bt_zones_add(bt_zones *zones, const bt_zone *rows, size_t n, bt_error *err) BT_MUST_USE;
+/* Append the rows of a saved zones table ("-" = standard input): CSV with comma, semicolon or tab,
+ * decimal point or comma, plain or gzip; columns in any order, unknown ones passed over, headers
+ * repeated where tables stand one behind the other.  What is not in the table is blank.  On failure the
+ * rows before the fault have been added. */
+bt_status bt_zones_read(bt_zones *zones, const char *path, bt_error *err) BT_MUST_USE;
+/* Is this a saved zones table and no log?  By its header; "-" and pipes, which cannot be
+ * looked into first, are taken for tables.  False for what cannot be read. */
+bool bt_zones_saved(const char *path);
+void bt_zones_free(bt_zones *zones);
+
+/* Label the places of all rows at once (METHODS 10): P01, P02, ... in track order, the same in all runs
+ * that share a track, "" where the car brakes once only; a second track in the rows gets Q01, ..., the
+ * next R01.  Zones of a run follow each other in time; runs are told apart by `run`.  A run's
+ * places are found in the first of these ways that its rows allow:
+ *   way along the lap  start_dist begins anew with each lap
+ *   stops              three in four zones end at standstill: by entry and exit speed, in their order
+ *   coordinates        latitude and longitude at the start
+ *   one lap            a single lap: each zone is a place
+ *   sequence           speeds and ways between zones, aligned with the lap that comes round
+ * Where no lap is logged a lap begins with P01, the brake behind the longest way without one, and
+ * `lap` is filled in: laps counted from 1 within the run, repetitions for stops. */
+bt_status bt_places_assign(bt_zone *zones, size_t n, bt_error *err) BT_MUST_USE;
+/* Copy place and lap of their zones to events, by run and zone number. */
+void bt_events_place(bt_event *events, size_t n, const bt_zone *zones, size_t n_zones);
+/* The line to read first, into buf: the worst event, else the largest blend error.  Returns buf. */
+const char *bt_headline(const bt_event *events, size_t n_events, const bt_zone *zones,
+                        size_t n_zones, char *buf, size_t cap);
+
+/* BT_RANGE, the nearest name offered, unless `of` is a list of number columns of the zones table with
+ * commas between. */
+bt_status bt_figures_check(const char *of, bt_error *err) BT_MUST_USE;
+
+typedef enum { BT_AGAINST_LAP, BT_AGAINST_TIME, BT_AGAINST_RUN } bt_against;
+
+/* Zeroed = all defaults. */
+typedef struct {
+    const char *of; /* number columns of the zones table, commas between; NULL = balance_pct */
+    bt_against against;
+    double least; /* least change per lap (minute, run) that is reported, as printed; 0 = 0.05 for
+                   * figures in %, none for others */
+} bt_drift_options;
+
+/* How one figure moves, at one place or at all.  As printed, in `unit`, but for by_*. */
+typedef struct {
+    char figure[32];
+    char place[BT_LABEL_MAX]; /* all = pooled */
+    char run[BT_NAME_MAX];    /* all = of several */
+    double n, laps;
+    double slope, low, high;
+    char unit[24];
+    double p;
+    double break_lap, break_size, break_p;
+    double by_front, by_rear_friction, by_motor; /* sum to slope; balance_pct only */
+    char finding[256];
+} bt_drift;
+
+/* Rows of drift (METHODS 11) for each figure: pooled over all places and runs, pooled for each run where
+ * there are several, steps of bias_setting, each place.  Only zones at one place, in one run (unless against
+ * runs) and with one bias_setting are compared.  Zones cut by the log's ends are left out.  Assigns places
+ * to `zones` first.  *rows is the caller's to free.  BT_RANGE for an unknown figure. */
+bt_status bt_drift_find(bt_zone *zones, size_t n, const bt_drift_options *options, bt_drift **rows,
+                        size_t *n_rows, bt_error *err) BT_MUST_USE;
+
+/* Fill balance_drift, drift_low, drift_high, drift_p of a run from its zones, whose places and laps have been
+ * assigned.  NaN where there are too few laps. */
+bt_status bt_drift_of_run(bt_run *run, const bt_zone *zones, size_t n, bt_error *err) BT_MUST_USE;
+
+/* One figure at one place in two groups of zones. */
+typedef struct {
+    char figure[32];
+    char place[BT_LABEL_MAX]; /* all = over places */
+    double n_a, n_b;
+    double mean_a, mean_b, diff, u, low, high; /* as printed, in `unit` */
+    char unit[24];
+    double p, p_adjusted;
+    char finding[256];
+} bt_compare;
+
+/* B minus A, place by place (Welch's t; only the random part counts, the systematic one is in
+ * both), Benjamini and Hochberg's p over the places of a figure, and first the mean over places (paired t).
+ * `of` as in bt_drift_options.  *rows is the caller's to free. */
+bt_status bt_compare_find(const bt_zones *a, const bt_zones *b, const char *of, bt_compare **rows,
+                          size_t *n_rows, bt_error *err) BT_MUST_USE;
+
+/* ---- report: one page for people who would rather look than read ---- */
+
+/* What the plots of a page need of one log's samples.  Its memory does not grow with the log. */
+typedef struct bt_sketch bt_sketch;
+/* `car` (NULL = nothing known) says which axle is by wire. */
+bt_status bt_sketch_new(bt_sketch **out, const bt_car *car, bt_error *err) BT_MUST_USE;
+/* Every sample of the log, in its order: to be called from bt_setup.trace. */
+bt_status bt_sketch_take(bt_sketch *sketch, const bt_trace *sample, bt_error *err) BT_MUST_USE;
+/* The log is over. */
+bt_status bt_sketch_end(bt_sketch *sketch, bt_error *err) BT_MUST_USE;
+void bt_sketch_free(bt_sketch *sketch);
+
+/* Zeroed = all defaults.  All is borrowed for the report's life. */
+typedef struct {
+    const bt_car *car;               /* NULL = nothing known */
+    const char *car_name, *map_name; /* what the user called the sheet and the map; NULL = none */
+    const char *title;               /* NULL = made from the runs' names */
+    const bt_bypass_options *bypass; /* NULL = no bypass plan */
+} bt_report_options;
+
+typedef struct bt_report bt_report;
+bt_status bt_report_new(bt_report **out, const bt_report_options *options,
+                        bt_error *err) BT_MUST_USE;
+/* One more run.  The result is copied; the sketch (NULL = none: its plots are left out, and the page says
+ * so) is borrowed until the report is freed.  A result that failed has its reason in run.status. */
+bt_status bt_report_add(bt_report *report, const bt_result *result, const bt_sketch *sketch,
+                        bt_error *err) BT_MUST_USE;
+/* The page: HTML with nothing to be loaded from elsewhere and no script; the same input gives the
+ * same bytes. */
+bt_status bt_report_write(bt_report *report, bt_write_fn write, void *user,
+                          bt_error *err) BT_MUST_USE;
+void bt_report_free(bt_report *report);
+
+#if defined(__GNUC__)
+#pragma GCC visibility pop
+#endif
 
 #ifdef __cplusplus
 }

@@ -1,7 +1,8 @@
 /* Tables for a terminal: aligned, with headings and a row of units, at most so many
  * columns wide.  The first BT_TEXT_HELD rows are held back and decide which columns
- * are shown and how wide; memory does not grow with the table.  Nothing is
- * wrapped: what does not fit is left out by rank, or cut with an ellipsis. */
+ * are shown and how wide; memory does not grow with the table.  What does not fit is
+ * left out by rank, or cut with an ellipsis; only a text in the last column, which is
+ * the sentence to read, goes on below itself. */
 #include "write.h"
 
 #include "text.h"
@@ -12,8 +13,9 @@
 enum {
     GAP = 2,       /* blanks between columns */
     CELL_MAX = 40, /* of a text that is not in the last column */
-    LAST_MIN = 12, /* of the last column's text, rather than losing what matters most */
-    GROWTH = 2     /* spare digits where later rows may need them */
+    LAST_MIN =
+        12,    /* of the last column's text, rather than losing what matters most; less is cut */
+    GROWTH = 2 /* spare digits where later rows may need them */
 };
 
 typedef struct {
@@ -241,6 +243,32 @@ static bt_status put_line(bt_writer *w, bt_error *err)
     return bt_bytes_write(&w->line, w->write, w->user, err);
 }
 
+/* Bytes of s[0..n) that go on a line of `room`: up to the last blank that fits, else as many as fit. */
+static size_t line_part(const char *s, size_t n, size_t room)
+{
+    size_t fits;
+    if (text_width(s, n, room, &fits) <= room) return n;
+    size_t blank = fits;
+    while (blank > 0 && s[blank] != ' ') blank--;
+    return blank > 0 ? blank : fits > 0 ? fits : bt_utf8_len(s, n);
+}
+
+/* The last column's text, going on below itself. */
+static bt_status put_last(bt_writer *w, const bt_column *c, size_t room, const char *s, size_t n,
+                          bt_error *err)
+{
+    const size_t indent = text_width(w->line.p, w->line.n, 0, NULL);
+    for (size_t part; n > 0; s += part, n -= part) {
+        part = line_part(s, n, room);
+        add_cell(&w->line, c, room, s, part);
+        while (part < n && s[part] == ' ') part++;
+        if (part == n) break;
+        BT_TRY(put_line(w, err));
+        pad(&w->line, indent);
+    }
+    return BT_OK;
+}
+
 static bt_status put_heading(bt_writer *w, const text_table *t, bt_error *err)
 {
     for (int part = 0; part < HEAD_LINES; part++) {
@@ -272,12 +300,17 @@ static bt_status put_held(bt_writer *w, text_table *t, bool complete, bt_error *
         BT_TRY(put_heading(w, t, err));
     }
     const char *cell = t->held.p;
+    const size_t last = last_shown(w, t->shapes);
     for (size_t row = 0; row < t->rows; row++) {
         for (size_t i = 0, gap = 0; i < w->n; i++) {
             const size_t n = strlen(cell);
             if (t->shapes[i].shown) {
+                const size_t room = t->shapes[i].width;
                 pad(&w->line, gap);
-                add_cell(&w->line, &w->columns[i], t->shapes[i].width, cell, n);
+                if (i == last && room >= LAST_MIN && !bt_cell_is_number(&w->columns[i]))
+                    BT_TRY(put_last(w, &w->columns[i], room, cell, n, err));
+                else
+                    add_cell(&w->line, &w->columns[i], room, cell, n);
                 gap = GAP;
             }
             cell += n + 1;
