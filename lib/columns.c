@@ -214,13 +214,15 @@ static const bt_column zones[] = {
     CELSIUS(bt_zone, disc_rear_final, "disc_rear_final_c", 0,
             "measured rear discs at the end, mean; needs disc_rl or disc_rr"),
     TIME(bt_zone, hold_time, "hold_s", 0,
-         "length of the held part: pedal above 90 % of its peak, 0.15 s after it got there"),
+         "length of the held part: from 0.25 s after the pedal got to 90 % of its peak to the last "
+         "time above 75 %"),
     NUMBER(bt_zone, hold_decel, "hold_decel_mps2", "m/s2", 4, 0,
            "mean deceleration in the held part"),
+    NUMBER(bt_zone, hold_wheel_decel, "hold_wheel_decel_mps2", "m/s2", 4, 0,
+           "mean deceleration of the wheels' tread in the held part; needs wheel speeds"),
     NUMBER(bt_zone, hold_speed, "hold_mps", "m/s", 3, 0, "mean speed in the held part"),
     HOLD(bt_zone, hold_pedal_front, "hold_pedal_front_bar", "mean pedal_front in the held part"),
-    HOLD(bt_zone, hold_pedal_rear, "hold_pedal_rear_bar",
-         "mean pedal_rear, taken blend_delay_s earlier than the rest"),
+    HOLD(bt_zone, hold_pedal_rear, "hold_pedal_rear_bar", "mean pedal_rear in the held part"),
     HOLD(bt_zone, hold_line_front, "hold_line_front_bar",
          "mean front line pressure in the held part"),
     HOLD(bt_zone, hold_line_rear, "hold_line_rear_bar", "mean rear line pressure in the held part"),
@@ -230,6 +232,10 @@ static const bt_column zones[] = {
            "mean friction torque of the rear axle in the held part"),
     TORQUE(bt_zone, hold_motor, "hold_motor_nm", 0,
            "mean brake torque of the motor in the held part"),
+    SCALED(bt_zone, hold_pedal_slope, "hold_pedal_slope_barps", "bar/s", 1e-5, 3, 0,
+           "change of the by-wire axle's pedal pressure from end to end of the held part"),
+    NUMBER(bt_zone, hold_motor_slope, "hold_motor_slope_nmps", "N.m/s", 1, 0,
+           "change of the motor's brake torque from end to end of the held part"),
 };
 
 static const bt_column events[] = {
@@ -251,7 +257,7 @@ static const bt_column runs[] = {
     TEXT(bt_run, run, "run", 1, "log: its file name without .csv, .txt and .gz"),
     TEXT(bt_run, status, "status", 1, "ok, or why the log could not be analysed"),
     TIME(bt_run, duration, "duration_s", 8, "first row to last"),
-    COUNT(bt_run, laps, "laps", 6, "laps begun; needs lap"),
+    COUNT(bt_run, laps, "laps", 6, "laps with braking in them, logged or found from the zones"),
     COUNT(bt_run, zones, "zones", 2, "braking zones"),
     TIME(bt_run, braking, "braking_s", 0, "time in braking zones"),
     ACCEL(bt_run, decel_peak, "decel_peak_mps2", 7, "largest of the zones"),
@@ -339,6 +345,89 @@ static const bt_column inspect[] = {
     TEXT(bt_inspect_column, remark, "remark", 2, "what looks odd"),
 };
 
+static const bt_column bypass[] = {
+    SCALED(bt_bypass, share, "front_share_pct", "%", 100, 1, 1,
+           "front part of the brake force in a mean braking"),
+    SCALED(bt_bypass, setting, "setting_pct", "%", 100, 1, 2,
+           "front part of the pedal pressures that gives it; needs both circuits' rows and "
+           "bypass_ratio"),
+    CELSIUS(bt_bypass, disc_front, "disc_front_c", 1,
+            "largest front disc temperature over the laps"),
+    CELSIUS(bt_bypass, disc_rear, "disc_rear_c", 1, "largest rear disc temperature over the laps"),
+    CELSIUS(bt_bypass, settled_front, "settled_front_c", 4,
+            "largest front disc temperature once it rises no more from round to round"),
+    CELSIUS(bt_bypass, settled_rear, "settled_rear_c", 4, "the same of the rear"),
+    COUNT(bt_bypass, limit_lap, "limit_lap", 2,
+          "lap after the fallback, from 1, in which a disc passes its limit; blank = never"),
+    PURE(bt_bypass, adhesion_front, "adhesion_front", 3, 3,
+         "front brake force over dynamic axle load, largest of the peaks; needs mass and geometry"),
+    PURE(bt_bypass, adhesion_rear, "adhesion_rear", 3, 3, "the same of the rear"),
+    TEXT(bt_bypass, locks_first, "locks_first", 2,
+         "front or rear: the axle that uses more adhesion at the peak that uses most"),
+    BAR(bt_bypass, pedal_front, "pedal_front_bar", "bar", 3,
+        "largest front pedal pressure needed; needs both circuits' rows and bypass_ratio"),
+    BAR(bt_bypass, pedal_rear, "pedal_rear_bar", "bar", 5, "largest rear pedal pressure needed"),
+    ACCEL(bt_bypass, decel_lost, "decel_lost_mps2", 3,
+          "deceleration lost at the hardest peak where grip_limit runs out at one axle"),
+    TEXT(bt_bypass, finding, "finding", 1, "keeps its limits, or which of them goes first"),
+};
+
+static const bt_column drift[] = {
+    TEXT(bt_drift, figure, "figure", 1,
+         "zone figure that moves, by its name in the zones table; bias_setting = a step of it"),
+    TEXT(bt_drift, place, "place", 1, "label of the place; all = pooled"),
+    COUNT(bt_drift, n, "n", 6, "zones compared"),
+    COUNT(bt_drift, laps, "laps", 6, "different laps (times, runs) among them"),
+    PURE(bt_drift, slope, "slope", 4, 2, "change in `unit`: seasonal Kendall (Theil-Sen) slope"),
+    PURE(bt_drift, low, "low", 4, 4,
+         "lower end of its 95 % interval; blank where nothing bounds it"),
+    PURE(bt_drift, high, "high", 4, 4, "upper end of its 95 % interval"),
+    TEXT(bt_drift, unit, "unit", 3, "unit of slope, low, high and by_*"),
+    PURE(bt_drift, p, "p", 4, 2,
+         "probability of such a drift by chance, seasonal Kendall test with covariance and memory"),
+    PURE(bt_drift, break_lap, "break_lap", 2, 5,
+         "first lap (minute, run) of the new level; blank unless a step fits better than a slope"),
+    PURE(bt_drift, break_size, "break_size", 3, 5, "size of that step, in the figure's own unit"),
+    PURE(bt_drift, break_p, "break_p", 4, 7,
+         "probability that laps of one level would stray so far, by permutation"),
+    PURE(bt_drift, by_front, "by_front", 4, 0,
+         "part of the slope that front friction made; balance_pct only; the three sum to slope"),
+    PURE(bt_drift, by_rear_friction, "by_rear_friction", 4, 0,
+         "part of the slope that rear friction made"),
+    PURE(bt_drift, by_motor, "by_motor", 4, 0, "part of the slope that the motor made"),
+    TEXT(bt_drift, finding, "finding", 0, "what it says, in one line"),
+    TEXT(bt_drift, run, "run", 3, "run it is about; all = of several, each compared with itself"),
+};
+
+static const bt_column compare[] = {
+    TEXT(bt_compare, figure, "figure", 1, "zone figure, by its name in the zones table"),
+    TEXT(bt_compare, place, "place", 1, "label of the place; all = mean over places, paired"),
+    COUNT(bt_compare, n_a, "n_a", 6, "zones of A there"),
+    COUNT(bt_compare, n_b, "n_b", 6, "zones of B there"),
+    PURE(bt_compare, mean_a, "mean_a", 3, 4, "mean of A's zones, in `unit`"),
+    PURE(bt_compare, mean_b, "mean_b", 3, 4, "mean of B's zones"),
+    PURE(bt_compare, diff, "diff", 4, 2, "B minus A"),
+    PURE(bt_compare, u, "u", 4, 5,
+         "standard uncertainty (k = 1) of diff: its random part, from the spread of the zones"),
+    PURE(bt_compare, low, "low", 4, 5, "lower end of the 95 % interval of diff"),
+    PURE(bt_compare, high, "high", 4, 5, "upper end of the 95 % interval of diff"),
+    TEXT(bt_compare, unit, "unit", 3, "unit of the figure"),
+    PURE(bt_compare, p, "p", 4, 3,
+         "probability of such a difference by chance: Welch's t, paired t"),
+    PURE(bt_compare, p_adjusted, "p_adj", 4, 3,
+         "the same over all places of the figure (Benjamini and Hochberg); blank for all"),
+    TEXT(bt_compare, finding, "finding", 0, "what it says, in one line"),
+};
+
+static const bt_column fit[] = {
+    TEXT(bt_fit, quantity, "quantity", 1,
+         "quantity of the car sheet; # = not one, to be read only"),
+    PURE(bt_fit, value, "value", 5, 1, "fitted value, in unit"),
+    TEXT(bt_fit, unit, "unit", 1, "unit of value and tolerance"),
+    PURE(bt_fit, tolerance, "tolerance", 5, 2, "standard uncertainty of chance alone, in unit"),
+    TEXT(bt_fit, note, "note", 1, "95 % interval, from how many zones, given which rows"),
+};
+
 static const bt_column columns[] = {
     POINTER(bt_column, name, "name", 1, "header text"),
     POINTER(bt_column, unit, "unit", 1, "UCUM code of what is printed; 1 = a plain number"),
@@ -352,10 +441,9 @@ static const struct {
     size_t n;
     const char *name;
 } tables[] = {
-    TABLE(ZONES, zones),     TABLE(EVENTS, events),   TABLE(RUNS, runs),
-    TABLE(TRACE, trace),     LATER(DRIFT, "drift"),   LATER(COMPARE, "compare"),
-    TABLE(INSPECT, inspect), LATER(BYPASS, "bypass"), LATER(FIT, "fit"),
-    TABLE(COLUMNS, columns),
+    TABLE(ZONES, zones), TABLE(EVENTS, events),   TABLE(RUNS, runs),       TABLE(TRACE, trace),
+    TABLE(DRIFT, drift), TABLE(COMPARE, compare), TABLE(INSPECT, inspect), TABLE(BYPASS, bypass),
+    TABLE(FIT, fit),     TABLE(COLUMNS, columns),
 };
 
 const bt_column *bt_columns(bt_table_kind table, size_t *n)

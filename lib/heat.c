@@ -1,6 +1,8 @@
 /* Disc temperatures: see heat.h. */
 #include "heat.h"
 
+#include "turning.h"
+
 #include <math.h>
 
 #define HEAT_REFERENCE 293.15 /* K, where disc_heat holds */
@@ -40,25 +42,32 @@ void bt_heat_init(bt_heat *heat, const bt_car *car)
     *heat = (bt_heat){.car = car, .ambient = car->value[BT_CAR_AMBIENT], .t = NAN, .speed = NAN};
     for (int a = 0; a < 2; a++) {
         heat->known[a] = bt_disc_of(car, (bt_axle)a, &heat->disc[a]);
-        heat->temp[a] = NAN;
+        heat->temp[a] = heat->differs[a] = heat->first[a] = heat->final[a] = NAN;
     }
 }
 
-/* The hotter of an axle's measured discs at a sample; NaN if none is logged. */
-static double measured(const bt_block *s, int axle, size_t i)
+/* An axle's measured discs at a sample; NaN = none has a value. */
+typedef struct {
+    double hotter, mean;
+} measured;
+
+static measured measure(const bt_block *s, int axle, size_t i)
 {
     const double *left = s->ch[BT_CH_DISC_FL + 2 * axle];
     const double *right = s->ch[BT_CH_DISC_FL + 2 * axle + 1];
-    return fmax(left ? left[i] : NAN, right ? right[i] : NAN);
+    const double l = left ? left[i] : NAN, r = right ? right[i] : NAN;
+    return (measured){fmax(l, r), isnan(l) ? r : isnan(r) ? l : 0.5 * (l + r)};
 }
 
-/* Measured where there is a sensor, else as warm as the air. */
-static void start(bt_heat *heat, const bt_block *s, size_t i)
+/* Measured where there is a sensor (a slow one has its first value some samples later), else as warm
+ * as the air. */
+static void start(bt_heat *heat, const bt_block *s)
 {
     for (int a = 0; a < 2; a++) {
         if (!heat->known[a] || !isnan(heat->temp[a])) continue;
-        const double sensor = measured(s, a, i);
-        heat->temp[a] = isnan(sensor) ? heat->ambient : sensor;
+        for (size_t i = 0; i < s->n && isnan(heat->temp[a]); i++)
+            heat->temp[a] = measure(s, a, i).mean;
+        if (isnan(heat->temp[a])) heat->temp[a] = heat->ambient;
     }
 }
 
@@ -95,7 +104,7 @@ static void pass(bt_heat *heat, double t, double speed)
 void bt_heat_cool(bt_heat *heat, const bt_block *run, double *series[2])
 {
     take_ambient(heat, run);
-    start(heat, run, 0);
+    start(heat, run);
     const double *v = run->ch[BT_SIG_SPEED];
     for (size_t i = 0; i < run->n; i++) {
         pass(heat, run->t[i], v ? v[i] : NAN);
@@ -104,45 +113,68 @@ void bt_heat_cool(bt_heat *heat, const bt_block *run, double *series[2])
     }
 }
 
-static void compare(bt_heat *heat, const bt_block *s, size_t i)
+static void compare(bt_heat *heat, const bt_block *zone)
 {
     for (int a = 0; a < 2; a++) {
-        const double difference = measured(s, a, i) - heat->temp[a];
-        if (isnan(difference)) continue;
-        heat->measured[a] = true;
-        if (fabs(difference) > fabs(heat->differs[a])) heat->differs[a] = difference;
+        const measured end = measure(zone, a, zone->n - 1);
+        heat->first[a] = measure(zone, a, 0).mean;
+        heat->final[a] = end.mean;
+        heat->differs[a] = end.hotter - heat->temp[a];
     }
+}
+
+/* Both discs of an axle through a zone; gives the peak. */
+static double warm(bt_heat *heat, const bt_block *zone, bt_axle axle, const double *torque,
+                   double *series)
+{
+    const double *v = zone->ch[BT_SIG_SPEED];
+    double temp = heat->temp[axle], peak = temp;
+    double before = torque[0] * bt_axle_turning(zone, heat->car, axle, 0);
+    if (series) series[0] = temp;
+    for (size_t i = 1; i < zone->n; i++) {
+        const double here = torque[i] * bt_axle_turning(zone, heat->car, axle, i);
+        const double power = 0.5 * 0.5 * (before + here); /* mean of the step, one of two discs */
+        const double speed = 0.5 * (v[i - 1] + v[i]);
+        temp = bt_disc_step(&heat->disc[axle], temp, isnan(power) ? 0 : power,
+                            isnan(speed) ? 0 : speed, heat->ambient, zone->t[i] - zone->t[i - 1]);
+        peak = fmax(peak, temp);
+        if (series) series[i] = temp;
+        before = here;
+    }
+    heat->temp[axle] = temp;
+    return peak;
 }
 
 void bt_heat_zone(bt_heat *heat, const bt_block *zone, const bt_torques *torques, double peak[2],
                   double *series[2])
 {
-    static const bt_car_quantity radius[2] = {BT_CAR_ROLLING_RADIUS_FRONT,
-                                              BT_CAR_ROLLING_RADIUS_REAR};
     const double *torque[2] = {torques->front, torques->rear};
     const double *v = zone->ch[BT_SIG_SPEED];
     take_ambient(heat, zone);
-    start(heat, zone, 0);
+    start(heat, zone);
     pass(heat, zone->t[0], v[0]);
     cool_now(heat);
     for (int a = 0; a < 2; a++) {
-        const double r = heat->car->value[radius[a]];
-        double temp = torque[a] ? heat->temp[a] : NAN;
-        peak[a] = temp;
-        if (series[a]) series[a][0] = temp;
-        for (size_t i = 1; i < zone->n; i++) {
-            const double speed = 0.5 * (v[i - 1] + v[i]);
-            const double power =
-                torque[a] ? 0.25 * (torque[a][i - 1] + torque[a][i]) * speed / r : NAN;
-            const double next = bt_disc_step(&heat->disc[a], temp, power, speed, heat->ambient,
-                                             zone->t[i] - zone->t[i - 1]);
-            if (!isnan(next)) temp = next; /* a hole in the pressures adds no heat */
-            peak[a] = fmax(peak[a], temp);
-            if (series[a]) series[a][i] = temp;
-        }
-        if (torque[a]) heat->temp[a] = temp;
+        peak[a] = torque[a] ? warm(heat, zone, (bt_axle)a, torque[a], series[a]) : NAN;
+        for (size_t i = 0; !torque[a] && series[a] && i < zone->n; i++) series[a][i] = NAN;
     }
-    compare(heat, zone, zone->n - 1);
+    compare(heat, zone);
     heat->t = zone->t[zone->n - 1];
     heat->speed = v[zone->n - 1];
+}
+
+void bt_heat_row(const bt_heat *heat, const double peak[2], bt_zone *row)
+{
+    row->disc_front = peak[BT_FRONT];
+    row->disc_rear = peak[BT_REAR];
+    row->disc_front_margin = heat->disc[BT_FRONT].limit - peak[BT_FRONT];
+    row->disc_rear_margin = heat->disc[BT_REAR].limit - peak[BT_REAR];
+    row->disc_front_differs = heat->differs[BT_FRONT];
+    row->disc_rear_differs = heat->differs[BT_REAR];
+    row->disc_front_first = heat->first[BT_FRONT];
+    row->disc_rear_first = heat->first[BT_REAR];
+    row->disc_front_final = heat->final[BT_FRONT];
+    row->disc_rear_final = heat->final[BT_REAR];
+    for (int a = 0; a < 2; a++)
+        if (fabs(heat->differs[a]) > BT_HEAT_DIFFERS) row->flags |= BT_FLAG_BRAKE_TEMPERATURE;
 }

@@ -31,12 +31,13 @@ typedef struct {
     const bt_car *car;
     bt_disc disc[2];
     bool known[2];
-    double temp[2];    /* K now; NaN = cannot be told (no sheet, no ambient) */
-    double ambient;    /* K; the last of the channel, else the sheet's */
-    double t, speed;   /* of the last sample; NaN = none yet */
-    double time, way;  /* s, m driven since the last cooling step */
-    double differs[2]; /* K, largest measured minus computed so far; 0 if not measured */
-    bool measured[2];
+    double temp[2];   /* K now; NaN = cannot be told (no sheet, no ambient) */
+    double ambient;   /* K; the last of the channel, else the sheet's */
+    double t, speed;  /* of the last sample; NaN = none yet */
+    double time, way; /* s, m driven since the last cooling step */
+    /* Of the last zone, by axle; NaN = not measured. */
+    double differs[2];         /* K, measured minus computed at its end, of the hotter disc */
+    double first[2], final[2]; /* K, measured at its start and end, mean of the discs logged */
 } bt_heat;
 
 /* A difference beyond this is worth a flag, K. */
@@ -47,8 +48,12 @@ void bt_heat_init(bt_heat *heat, const bt_car *car);
  * sample. */
 void bt_heat_cool(bt_heat *heat, const bt_block *run, double *series[2]);
 /* Samples of a zone, with their torques; peak[] gets the largest temperature of each axle in it;
- * series[] as above. */
+ * series[] as above.  Friction power is torque times wheel turning (turning.h); where a pressure has a
+ * hole no heat is added, and the disc cools. */
 void bt_heat_zone(bt_heat *heat, const bt_block *zone, const bt_torques *torques, double peak[2],
                   double *series[2]);
+/* The zone's disc_ figures into its row: peaks, margins to the limits, what was measured; flags
+ * BT_FLAG_BRAKE_TEMPERATURE where that differs by more than BT_HEAT_DIFFERS. */
+void bt_heat_row(const bt_heat *heat, const double peak[2], bt_zone *row);
 
 #endif

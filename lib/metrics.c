@@ -1,18 +1,19 @@
 /* The row of one braking zone: see metrics.h (METHODS 3 to 7, 9). */
 #include "metrics.h"
 
+#include "books.h"
 #include "stats.h"
+#include "turning.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 
-#define PEDAL_PART     0.9  /* of the peak pedal, for the rise (METHODS 4) */
-#define RATE_WINDOW    0.05 /* s */
-#define HOLD_MIN       0.2  /* s; over less a slope of the balance is noise */
-#define FORCE_MIN      100  /* N of brake force; below it a share of it is noise */
-#define INERTIA_FACTOR 1.04 /* for turning parts, where the sheet does not say (METHODS 5) */
-#define COVERED_ALL    (1 - 1e-9)
+#define PEDAL_PART  0.9  /* of the peak pedal, for the rise (METHODS 4) */
+#define RATE_WINDOW 0.05 /* s */
+#define HOLD_MIN    0.2  /* s; over less a slope of the balance is noise */
+#define FORCE_MIN   100  /* N of brake force; below it a share of it is noise */
+#define COVERED_ALL (1 - 1e-9)
 
 /* What the figures of one zone are made from. */
 typedef struct {
@@ -164,25 +165,13 @@ static bt_status blend_figures(const source *s, bt_zone *row, bt_blend *blend, b
 
 /* ---- energy ---- */
 
-/* How fast an axle's wheels turn, rad/s: the mean of those logged, else as the car rolls. */
-static double wheel_turning(const source *s, bt_axle axle, size_t i)
-{
-    const double *const *ch = s->zone->s.ch;
-    const double *left = ch[axle == BT_FRONT ? BT_CH_WHEEL_FL : BT_CH_WHEEL_RL];
-    const double *right = ch[axle == BT_FRONT ? BT_CH_WHEEL_FR : BT_CH_WHEEL_RR];
-    const double *car = ch[BT_SIG_SPEED];
-    const double l = left ? left[i] : NAN, r = right ? right[i] : NAN;
-    const double both = isnan(l) ? r : isnan(r) ? l : 0.5 * (l + r);
-    const double speed = isnan(both) && car ? car[i] : both;
-    return speed / bt_car_axle(s->car, BT_CAR_ROLLING_RADIUS_FRONT, axle);
-}
-
 /* Energy taken out by a torque while it brakes. */
 static double energy(const source *s, bt_axle axle, const double *torque)
 {
     if (!torque) return NAN;
     for (size_t i = 0; i < s->zone->s.n; i++)
-        s->scratch[i] = torque[i] < 0 ? 0 : torque[i] * wheel_turning(s, axle, i);
+        s->scratch[i] =
+            torque[i] < 0 ? 0 : torque[i] * bt_axle_turning(&s->zone->s, s->car, axle, i);
     return bt_integral_whole(s->zone->s.t, s->scratch, s->zone->s.n);
 }
 
@@ -216,31 +205,21 @@ static void energy_figures(const source *s, bt_zone *row)
 
 /* ---- effort ---- */
 
-static double or_zero(double x)
-{
-    return isnan(x) ? 0 : x;
-}
-
 static double mean_road_load(const source *s)
 {
-    const double *q = s->car->value, *v = s->zone->s.ch[BT_SIG_SPEED];
-    const double a = q[BT_CAR_ROAD_LOAD_A], b = q[BT_CAR_ROAD_LOAD_B], c = q[BT_CAR_ROAD_LOAD_C];
-    if (!v || (isnan(a) && isnan(b) && isnan(c))) return NAN;
-    for (size_t i = 0; i < s->zone->s.n; i++)
-        s->scratch[i] = or_zero(a) + (or_zero(b) + or_zero(c) * v[i]) * v[i];
+    const double *v = s->zone->s.ch[BT_SIG_SPEED];
+    if (!v) return NAN;
+    for (size_t i = 0; i < s->zone->s.n; i++) s->scratch[i] = bt_road_load(s->car, v[i]);
     return mean_of(s, s->scratch);
 }
 
 /* Means over time stand for the impulses: the duration cancels. */
 static double effort_ratio(const source *s, const bt_zone *row)
 {
-    const double *q = s->car->value;
-    const double factor = q[BT_CAR_INERTIA_FACTOR];
-    const double inertia = q[BT_CAR_MASS] * (isnan(factor) ? INERTIA_FACTOR : factor);
     const double brakes = force(s->car, BT_FRONT, row->front, row->motor) +
                           force(s->car, BT_REAR, row->rear_friction, row->motor);
     if (!(brakes > FORCE_MIN)) return NAN;
-    return (inertia * row->decel_mean - mean_road_load(s)) / brakes;
+    return (bt_effective_mass(s->car) * row->decel_mean - mean_road_load(s)) / brakes;
 }
 
 /* ---- the row ---- */

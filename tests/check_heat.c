@@ -161,10 +161,67 @@ START_TEST(measured_temperature_is_the_start_and_then_the_check)
     bt_torques q = {.n = 2, .front = none_torque};
     double peak[2], *none[2] = {NULL, NULL};
     bt_heat_zone(&heat, &s, &q, peak, none);
-    ck_assert_double_eq(peak[BT_FRONT], 430);
-    ck_assert(heat.measured[BT_FRONT] && !heat.measured[BT_REAR]);
+    ck_assert_double_eq(peak[BT_FRONT], 425); /* the axle's mean */
     ck_assert_double_eq_tol(heat.differs[BT_FRONT], 500 - heat.temp[BT_FRONT], 1e-9);
-    ck_assert(fabs(heat.differs[BT_FRONT]) > BT_HEAT_DIFFERS);
+    bt_zone row;
+    bt_row_blank(BT_TABLE_ZONES, &row);
+    bt_heat_row(&heat, peak, &row);
+    ck_assert_double_eq(row.disc_front_first, 425);
+    ck_assert_double_eq(row.disc_front_final, 490);
+    ck_assert(row.flags & BT_FLAG_BRAKE_TEMPERATURE);
+    ck_assert(isnan(row.disc_rear_first) && isnan(row.disc_rear_differs));
+}
+END_TEST
+
+START_TEST(a_sensor_that_comes_late_is_the_start_all_the_same)
+{
+    struct bt_car car;
+    sheet(&car);
+    bt_heat heat;
+    bt_heat_init(&heat, &car);
+    double t[3] = {0, 0.05, 0.1}, v[3] = {0, 0, 0}, rear[3] = {NAN, NAN, 410};
+    bt_block s = {.n = 3, .t = t};
+    s.ch[BT_SIG_SPEED] = v;
+    s.ch[BT_CH_DISC_RL] = rear;
+    double *none[2] = {NULL, NULL};
+    bt_heat_cool(&heat, &s, none);
+    ck_assert_double_eq(heat.temp[BT_REAR], 410);
+    ck_assert_double_eq(heat.temp[BT_FRONT], 293.15);
+}
+END_TEST
+
+START_TEST(a_hole_in_the_pressures_adds_no_heat_and_cools)
+{
+    struct bt_car car;
+    sheet(&car);
+    bt_heat heat;
+    bt_heat_init(&heat, &car);
+    double t[3] = {0, 10, 20}, v[3] = {20, 20, 20}, torque[3] = {0, NAN, 0},
+           disc_t[3] = {600, NAN, NAN};
+    bt_block s = {.n = 3, .t = t};
+    s.ch[BT_SIG_SPEED] = v;
+    s.ch[BT_CH_DISC_FL] = disc_t;
+    bt_torques q = {.n = 3, .front = torque};
+    double peak[2], *none[2] = {NULL, NULL};
+    bt_heat_zone(&heat, &s, &q, peak, none);
+    ck_assert_double_eq_tol(heat.temp[BT_FRONT], 293.15 + (600 - 293.15) * exp(-20 * 7.2 / 3450),
+                            1e-9);
+}
+END_TEST
+
+START_TEST(margin_is_limit_less_peak_and_blank_without_a_limit)
+{
+    struct bt_car car;
+    sheet(&car);
+    car.value[BT_CAR_DISC_LIMIT_FRONT] = 900;
+    bt_heat heat;
+    bt_heat_init(&heat, &car);
+    bt_zone row;
+    bt_row_blank(BT_TABLE_ZONES, &row);
+    bt_heat_row(&heat, (double[2]){850, 700}, &row);
+    ck_assert_double_eq(row.disc_front_margin, 50);
+    ck_assert(isnan(row.disc_rear_margin));
+    ck_assert_uint_eq(row.flags, 0);
 }
 END_TEST
 
@@ -180,6 +237,9 @@ static Suite *suite(void)
     tcase_add_test(t, cooling_grows_with_speed_and_nothing_happens_in_no_time);
     tcase_add_test(t, zone_energy_and_the_way_after_it_come_out_as_computed_by_hand);
     tcase_add_test(t, measured_temperature_is_the_start_and_then_the_check);
+    tcase_add_test(t, a_sensor_that_comes_late_is_the_start_all_the_same);
+    tcase_add_test(t, a_hole_in_the_pressures_adds_no_heat_and_cools);
+    tcase_add_test(t, margin_is_limit_less_peak_and_blank_without_a_limit);
     suite_add_tcase(s, t);
     return s;
 }
