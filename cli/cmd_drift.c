@@ -31,7 +31,7 @@ static int set_least(cli *c, const char *value)
 const option drift_options[] = {
     {0, "of", "FIGURE,...", "zones columns to look at; default: balance_pct", set_figures},
     {0, "against", "lap|time|run", "what they move with; default: lap", set_against},
-    {0, "least", "X", "least drift per lap that is reported; default: 0.05 of a %", set_least},
+    {0, "least", "X", "least drift per lap to report; default: 0.05", set_least},
     {0},
 };
 
@@ -67,7 +67,7 @@ int cmd_drift(cli *c, int n, char **operands)
     const bt_drift_options options = {c->of, c->against, c->least};
     int status = pool_read(c, n, operands, &zones);
     if (bt_drift_find(zones.row, zones.n, &options, &rows, &n_rows, &err) == BT_OK)
-        status = print_rows(c, rows, n_rows, status);
+        status = c->svg ? svg_drift(c, rows, n_rows, status) : print_rows(c, rows, n_rows, status);
     else
         status = say_error(&err, NULL, EXIT_LOG);
     free(rows);

@@ -14,8 +14,19 @@ static const command commands[] = {
      "events -c car.csv -m map.csv run3.csv.gz", 1, 0, NULL, cmd_events},
     {"runs", "LOG...", "one row per log: the day sheet",
      "runs -c car.csv -m map.csv -o day.csv run*.csv.gz", 1, 0, NULL, cmd_runs},
+    {"drift", "LOG...", "how figures move from lap to lap at the same places",
+     "drift -c car.csv -m map.csv --of balance_pct run*.csv.gz", 1, 0, drift_options, cmd_drift},
+    {"compare", "A B", "two runs or groups of runs, place by place: B minus A",
+     "compare -c car.csv -m map.csv run1.csv.gz run3.csv.gz", 2, 2, compare_options, cmd_compare},
     {"trace", "LOG", "time series of the derived quantities",
      "trace -c car.csv --from 610 --to 620 run3.csv.gz", 1, 1, trace_options, cmd_trace},
+    {"bypass", "LOG", "could the car go on if the by-wire gave up now",
+     "bypass -c car.csv -m map.csv --from-lap 5 --laps 10 run1.csv.gz", 1, 1, bypass_options,
+     cmd_bypass},
+    {"fit", "LOG...", "the car read off its logs, as rows of a car sheet",
+     "fit -c car.csv -m map.csv run*.csv.gz > fitted.csv", 1, 0, NULL, cmd_fit},
+    {"report", "LOG...", "one page with figures, plots and tables",
+     "report -c car.csv -m map.csv run*.csv.gz -o day.html", 1, 0, report_options, cmd_report},
     {"columns", "TABLE", "name, unit and meaning of a table's columns", "columns zones", 1, 1,
      columns_options, cmd_columns},
     {0},
@@ -41,6 +52,11 @@ static int check_operands(const command *k, int n, char **operands)
 
 static int check_style(const cli *c)
 {
+    if (c->svg && c->command->run != cmd_zones && c->command->run != cmd_trace &&
+        c->command->run != cmd_drift) {
+        say("--format svg: expected with zones, trace or drift, found %s", c->command->name);
+        return EXIT_USAGE;
+    }
     if (c->format_given && c->style.format == BT_FORMAT_JSON &&
         (c->style.delimiter || c->style.decimal_comma || c->style.bom)) {
         say("--delimiter, --decimal-comma and --bom: expected with csv, found json");
@@ -54,8 +70,10 @@ static int run(cli *c, int argc, char **argv)
     int n;
     int status = options_read(c, argc, argv, &n);
     if (status != 0) return status;
-    if (c->version || c->help) {
-        if (c->version)
+    if (c->version || c->help || c->completion) {
+        if (c->completion)
+            completion_print(c->commands, c->completion);
+        else if (c->version)
             printf("braketally %s\n", bt_version());
         else if (c->command)
             help_command(c->command, stdout);

@@ -328,5 +328,12 @@ bt_status bt_record_finish(bt_record *record, bt_notes *notes, bt_error *err)
                             (unsigned long long)counts->bad_cells,
                             (unsigned long long)counts->bad_line,
                             (unsigned long long)counts->bad_column, counts->bad_text));
+    static const char *const axle[2] = {"front", "rear"};
+    for (int a = 0; a < 2; a++)
+        if (record->channels->radius_missing[a])
+            BT_TRY(bt_notes_add(notes, err,
+                                "%s wheels in turns per time are left out: the car sheet lacks "
+                                "rolling_radius_%s",
+                                axle[a], axle[a]));
     return say_missing(record, notes, err);
 }

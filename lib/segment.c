@@ -508,10 +508,30 @@ static void set_thresholds(segment *s, const bt_car *car)
     s->out.half_window = 0.5 * value[BT_CAR_SMOOTH_WINDOW] + BT_TIME_SLACK;
 }
 
+/* A zone that closes above where it opens would never end. */
+static bt_status check_thresholds(const bt_car *car, bt_error *err)
+{
+    static const struct {
+        bt_car_quantity on, off;
+        double unit;
+        const char *label;
+    } pair[] = {{BT_CAR_ZONE_ON, BT_CAR_ZONE_OFF, 1e5, "bar"},
+                {BT_CAR_ZONE_ON_DECEL, BT_CAR_ZONE_OFF_DECEL, 1, "m/s2"}};
+    for (size_t i = 0; i < sizeof pair / sizeof *pair; i++) {
+        const double on = car->value[pair[i].on], off = car->value[pair[i].off];
+        if (off <= on) continue;
+        return bt_fail(err, BT_RANGE, "%s: expected at most %s, which is %g %s, found %g %s",
+                       bt_car_quantity_name(pair[i].off), bt_car_quantity_name(pair[i].on),
+                       on / pair[i].unit, pair[i].label, off / pair[i].unit, pair[i].label);
+    }
+    return BT_OK;
+}
+
 bt_status bt_segment_new(bt_stage **out, const bt_channels *channels, const bt_car *car,
                          size_t max_samples, const bt_segment_sink *sink, bt_error *err)
 {
     *out = NULL;
+    BT_TRY(check_thresholds(car, err));
     segment *s = calloc(1, sizeof *s);
     if (!s) return bt_fail(err, BT_NOMEM, "no memory for the braking zones");
     s->stage = (bt_stage){.push = push, .end = end};

@@ -60,7 +60,7 @@ START_TEST(a_missed_and_an_extra_brake_shift_nothing)
     /* By way P01 is the first behind the line.  Without laps the lap begins behind the longest way
      * without a brake, 1200 m from corner 1500 to 2700: corner 3 is P01. */
     for (size_t i = 0; i < d.n; i++) {
-        char label[8] = "";
+        char label[16] = "";
         const int rank = _i == BY_WAY ? d.corner[i] : (d.corner[i] + 1) % CORNERS;
         if (d.corner[i] >= 0) snprintf(label, sizeof label, "P%02d", rank + 1);
         ck_assert_str_eq(d.row[i].place, label);
