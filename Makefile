@@ -8,14 +8,17 @@ T        ?= 60
 
 VERSION := $(shell sed -n 's/^\#define BT_VERSION  *"\(.*\)"/\1/p' lib/braketally.h)
 MAJOR   := $(shell sed -n 's/^\#define BT_VERSION_MAJOR  *//p' lib/braketally.h)
+MINOR   := $(shell sed -n 's/^\#define BT_VERSION_MINOR  *//p' lib/braketally.h)
 
 WARN    := -Wall -Wextra -Wconversion -Wshadow -Wvla
-COMPILE  = $(CC) -std=c11 -D_POSIX_C_SOURCE=200809L -Ilib -I. $(WARN) -fPIC $(CPPFLAGS) $(CFLAGS) -pthread
+# Only what braketally.h declares is visible from outside; where the sources lie leaves no trace.
+FORM    := -fPIC -fvisibility=hidden -ffile-prefix-map=$(CURDIR)=.
+COMPILE  = $(CC) -std=c11 -D_POSIX_C_SOURCE=200809L -Ilib -I. $(WARN) $(FORM) $(CPPFLAGS) $(CFLAGS) -pthread
 LIBS    := -lcsv -lz -lm -pthread
 
-LIB_SRC   := $(wildcard lib/*.c)
-CLI_SRC   := $(wildcard cli/*.c)
-PLANT_SRC := $(wildcard tests/plant/*.c)
+LIB_SRC   := $(sort $(wildcard lib/*.c))
+CLI_SRC   := $(sort $(wildcard cli/*.c))
+PLANT_SRC := $(sort $(wildcard tests/plant/*.c))
 CHECK_SRC := $(wildcard tests/check_*.c)
 ACC_SRC   := $(wildcard tests/accuracy/*.c)
 
@@ -29,9 +32,11 @@ OBJ       := $(LIB_OBJ) $(CLI_OBJ) $(PLANT_OBJ) $(call obj,$(CHECK_SRC) $(ACC_SR
 
 STATIC := $(BUILD)/libbraketally.a
 SHARED := $(BUILD)/libbraketally.so.$(VERSION)
-SONAME := libbraketally.so.$(MAJOR)
+# While the major version is 0 a minor one may change the ABI.
+SONAME := libbraketally.so.$(if $(filter 0,$(MAJOR)),0.$(MINOR),$(MAJOR))
 
-.PHONY: all deps test reference accuracy sanitize valgrind bench demo lint format install uninstall clean
+.PHONY: all deps test reference accuracy sanitize valgrind bench demo lint format install uninstall \
+        completions dist package-check reproducible-check spreadsheet-check clean
 all: $(BUILD)/braketally $(STATIC) $(SHARED) $(BUILD)/braketally.pc
 
 $(BUILD)/%.o: %.c
@@ -40,7 +45,7 @@ $(BUILD)/%.o: %.c
 
 $(STATIC): $(LIB_OBJ)
 	@rm -f $@
-	$(AR) rcs $@ $^
+	$(AR) rcsD $@ $^
 
 $(SHARED): $(LIB_OBJ)
 	$(CC) $(CFLAGS) $(LDFLAGS) -shared -Wl,-soname,$(SONAME) -o $@ $^ $(LIBS) $(LDLIBS)
@@ -75,7 +80,8 @@ deps:
 # ---- tests ----
 test: all $(BUILD)/plant $(CHECKS)
 	@failed=0; for c in $(CHECKS); do $$c || failed=1; done; \
-	BRAKETALLY=$(BUILD)/braketally PLANT=$(BUILD)/plant sh tests/cli/run.sh || failed=1; exit $$failed
+	BRAKETALLY=$(BUILD)/braketally PLANT=$(BUILD)/plant sh tests/cli/run.sh || failed=1; \
+	$(PACKAGE_CHECK) || failed=1; exit $$failed
 
 reference: all $(BUILD)/tests/check_reference $(BUILD)/tests/check_reference_car \
            $(BUILD)/tests/check_reference_numbers
@@ -110,7 +116,7 @@ bench: all $(BUILD)/plant
 
 # ---- form ----
 SOURCES := $(LIB_SRC) $(CLI_SRC) $(PLANT_SRC) $(CHECK_SRC) $(ACC_SRC) \
-           $(wildcard lib/*.h cli/*.h tests/*.h tests/*/*.h)
+           $(wildcard lib/*.h cli/*.h tests/*.h tests/*/*.h tests/examples/*.c)
 TIDY := $(patsubst %,$(BUILD)/tidy/%.ok,$(LIB_SRC) $(CLI_SRC))
 $(BUILD)/tidy/%.ok: % .clang-tidy $(wildcard lib/*.h cli/*.h)
 	@mkdir -p $(@D)
@@ -127,29 +133,61 @@ format:
 	clang-format -i $(SOURCES)
 
 # ---- install ----
-$(BUILD)/braketally.pc: lib/braketally.h
+$(BUILD)/braketally.pc: lib/braketally.h Makefile
 	@mkdir -p $(@D)
 	printf '%s\n' 'prefix=$(PREFIX)' 'libdir=$${prefix}/lib' 'includedir=$${prefix}/include' '' \
 	    'Name: braketally' 'Description: braking zones, blend and balance of by-wire brakes from logs' \
 	    'Version: $(VERSION)' 'Libs: -L$${libdir} -lbraketally' \
 	    'Libs.private: $(LIBS)' 'Cflags: -I$${includedir}' > $@
 
-install: all
-	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/lib/pkgconfig $(DESTDIR)$(PREFIX)/include
-	install -m 755 $(BUILD)/braketally $(DESTDIR)$(PREFIX)/bin/
-	install -m 644 $(STATIC) $(SHARED) $(DESTDIR)$(PREFIX)/lib/
-	ln -sf $(notdir $(SHARED)) $(DESTDIR)$(PREFIX)/lib/$(SONAME)
-	ln -sf $(SONAME) $(DESTDIR)$(PREFIX)/lib/libbraketally.so
-	install -m 644 $(BUILD)/braketally.pc $(DESTDIR)$(PREFIX)/lib/pkgconfig/
-	sed -i 's|^prefix=.*|prefix=$(PREFIX)|' $(DESTDIR)$(PREFIX)/lib/pkgconfig/braketally.pc
-	install -m 644 lib/braketally.h $(DESTDIR)$(PREFIX)/include/
-	for m in man/*.[0-9]; do s=$${m##*.}; install -d $(DESTDIR)$(PREFIX)/share/man/man$$s && \
-	    install -m 644 $$m $(DESTDIR)$(PREFIX)/share/man/man$$s/ || exit 1; done
+completions: $(BUILD)/completion/bash $(BUILD)/completion/zsh
+$(BUILD)/completion/%: $(BUILD)/braketally
+	@mkdir -p $(@D)
+	$< --completion $* > $@
+
+ROOT  := $(DESTDIR)$(PREFIX)
+SHARE := $(ROOT)/share
+BASH_COMPLETION := $(SHARE)/bash-completion/completions/braketally
+ZSH_COMPLETION  := $(SHARE)/zsh/site-functions/_braketally
+PAGES := $(foreach m,$(wildcard man/*.[0-9]),$(SHARE)/man/man$(subst .,,$(suffix $(m)))/$(notdir $(m)))
+INSTALLED := $(ROOT)/bin/braketally $(ROOT)/include/braketally.h $(ROOT)/lib/pkgconfig/braketally.pc \
+             $(ROOT)/lib/libbraketally.a $(ROOT)/lib/$(notdir $(SHARED)) $(ROOT)/lib/$(SONAME) \
+             $(ROOT)/lib/libbraketally.so $(BASH_COMPLETION) $(ZSH_COMPLETION) $(PAGES)
+
+install: all completions
+	install -d $(sort $(dir $(INSTALLED)))
+	install -m 755 $(BUILD)/braketally $(ROOT)/bin/
+	install -m 644 $(STATIC) $(SHARED) $(ROOT)/lib/
+	ln -sf $(notdir $(SHARED)) $(ROOT)/lib/$(SONAME)
+	ln -sf $(SONAME) $(ROOT)/lib/libbraketally.so
+	sed 's|^prefix=.*|prefix=$(PREFIX)|' $(BUILD)/braketally.pc > $(ROOT)/lib/pkgconfig/braketally.pc
+	install -m 644 lib/braketally.h $(ROOT)/include/
+	install -m 644 $(BUILD)/completion/bash $(BASH_COMPLETION)
+	install -m 644 $(BUILD)/completion/zsh $(ZSH_COMPLETION)
+	for m in man/*.[0-9]; do install -m 644 $$m $(SHARE)/man/man$${m##*.}/ || exit 1; done
 
 uninstall:
-	rm -f $(DESTDIR)$(PREFIX)/bin/braketally $(DESTDIR)$(PREFIX)/include/braketally.h
-	rm -f $(DESTDIR)$(PREFIX)/lib/libbraketally.* $(DESTDIR)$(PREFIX)/lib/pkgconfig/braketally.pc
-	for m in man/*.[0-9]; do rm -f $(DESTDIR)$(PREFIX)/share/man/man$${m##*.}/$${m##*/}; done
+	rm -f $(INSTALLED)
+
+# ---- package ----
+# The sources as one file, the same bytes whenever and wherever it is made.
+NAME := braketally-$(VERSION)
+DIST := $(wildcard .ci .clang-format .clang-tidy .gitignore LICENSE Makefile README.md DEVELOPERS.md \
+                   cli lib man testdata tests)
+dist: $(BUILD)/$(NAME).tar.gz
+$(BUILD)/$(NAME).tar.gz: $(shell find $(DIST) -type f)
+	@mkdir -p $(@D)
+	tar --sort=name --mtime=@$${SOURCE_DATE_EPOCH:-1000000000} --owner=0 --group=0 --numeric-owner \
+	    --mode='u=rwX,go=rX' --exclude='*~' --exclude='.*.sw?' --exclude=__pycache__ \
+	    --transform='s|^|$(NAME)/|' -cf - $(DIST) | gzip -9n > $@
+
+PACKAGE_CHECK = CC='$(CC)' CFLAGS='$(CFLAGS)' sh tests/package/check.sh $(BUILD)
+package-check: all
+	$(PACKAGE_CHECK)
+reproducible-check: dist
+	sh tests/package/reproducible.sh $(BUILD)
+spreadsheet-check: all
+	sh tests/package/spreadsheet.sh $(BUILD)
 
 clean:
 	rm -rf $(BUILD)

@@ -77,11 +77,13 @@ static int set_output(cli *c, const char *value)
 
 static int set_format(cli *c, const char *value)
 {
-    static const char *const words[] = {"csv", "json", "text"};
-    static const bt_format formats[] = {BT_FORMAT_CSV, BT_FORMAT_JSON, BT_FORMAT_TEXT};
-    const int i = one_of("--format", value, words, 3);
+    static const char *const words[] = {"csv", "json", "text", "svg"};
+    static const bt_format formats[] = {BT_FORMAT_CSV, BT_FORMAT_JSON, BT_FORMAT_TEXT,
+                                        BT_FORMAT_CSV};
+    const int i = one_of("--format", value, words, 4);
     if (i < 0) return EXIT_USAGE;
     c->style.format = formats[i];
+    c->svg = i == 3; /* no format of tables: some commands draw */
     c->format_given = true;
     return 0;
 }
@@ -155,6 +157,15 @@ static int set_quiet(cli *c, const char *value)
     return 0;
 }
 
+static int set_completion(cli *c, const char *value)
+{
+    static const char *const words[] = {"bash", "zsh"};
+    const int i = one_of("--completion", value, words, 2);
+    if (i < 0) return EXIT_USAGE;
+    c->completion = words[i];
+    return 0;
+}
+
 static int set_help(cli *c, const char *value)
 {
     (void)value;
@@ -173,7 +184,7 @@ const option common_options[] = {
     {'c', "car", "FILE", "car sheet, see braketally-car(5)", set_car},
     {'m', "map", "FILE", "channel map, see braketally-log(5)", set_map},
     {'o', "output", "FILE", "write to FILE, in place only when it is whole", set_output},
-    {'f', "format", "csv|json|text", "default: text on a terminal, else csv", set_format},
+    {'f', "format", "csv|json|text|svg", "default: text on a terminal, else csv", set_format},
     {'j', "jobs", "N", "N logs at a time; default: one per processor", set_jobs},
     {0, "set", "NAME=VALUE", "one quantity of the car sheet; may be repeated", set_set},
     {0, "layout", "wide|long", "layout of the logs; default: by looking", set_layout},
@@ -182,6 +193,7 @@ const option common_options[] = {
     {0, "decimal-comma", NULL, "decimal commas; csv then has semicolons", set_decimal_comma},
     {0, "bom", NULL, "byte order mark in front of csv", set_bom},
     {'q', "quiet", NULL, "no notes and no progress, only errors", set_quiet},
+    {0, "completion", "bash|zsh", "completion script for that shell", set_completion},
     {'h', "help", NULL, "this help", set_help},
     {'V', "version", NULL, "the version", set_version},
     {0},

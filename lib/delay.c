@@ -237,7 +237,7 @@ bt_status bt_delay_fit(const double *t, const double *x, const double *y, size_t
     e.alike = fmax(1, step / e.h);
     e.near = lround(fmax(NEAR, 2 * step) / e.h) + 1;
     if (e.n < e.lags / 2) return BT_OK; /* hardly a braking */
-    e.x = malloc(3 * (size_t)e.n * sizeof *e.x);
+    e.x = calloc(3 * (size_t)e.n, sizeof *e.x);
     if (!e.x) return bt_fail(err, BT_NOMEM, "no memory for a delay over %ld bins", e.n);
     e.y = e.x + e.n;
     bin_means(t, x, n, e.h, e.n, e.x);

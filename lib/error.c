@@ -22,16 +22,14 @@ const char *bt_version(void)
     return BT_VERSION;
 }
 
-bt_status bt_fail(bt_error *err, bt_status status, const char *fmt, ...)
+void bt_error_set(bt_error *err, bt_status status, const char *fmt, ...)
 {
-    if (!err) return status;
-    if (err->status != BT_OK) return err->status;
+    if (!err || err->status != BT_OK) return;
     err->status = status;
     va_list args;
     va_start(args, fmt);
     vsnprintf(err->message, sizeof err->message, fmt, args);
     va_end(args);
-    return status;
 }
 
 bt_status bt_at(bt_error *err, bt_status status, const char *file, uint64_t line, uint64_t column)

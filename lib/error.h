@@ -5,10 +5,15 @@
 
 #include "braketally.h"
 
-/* Record and return: `return bt_fail(err, BT_SYNTAX, "expected ..., found ...")`.
- * err may be NULL.  If err already holds an error, it is kept (the first error
- * stays) and its status is returned. */
-bt_status bt_fail(bt_error *err, bt_status status, const char *fmt, ...) BT_PRINTF(3, 4);
+/* Record and return: `return bt_fail(err, BT_SYNTAX, "expected ..., found ...")` gives
+ * BT_SYNTAX.  err may be NULL.  If err already holds an error, it is kept: the first stays. */
+#define bt_fail(err, status, ...)                                                                  \
+    (bt_error_set((err), (status), __VA_ARGS__), bt_status_of((status)))
+void bt_error_set(bt_error *err, bt_status status, const char *fmt, ...) BT_PRINTF(3, 4);
+static inline bt_status bt_status_of(bt_status status)
+{
+    return status;
+}
 
 /* Add the place where it is not known yet: file "" or NULL, line 0 and column 0
  * leave what is there.  Returns `status`, so that `return bt_at(err, st, ...)`. */
