@@ -8,6 +8,7 @@
 
 typedef struct {
     const char *path;
+    bt_sketch *sketch; /* NULL = nothing wanted of the samples */
     bt_result result;
     bt_error err;
     bt_status status;
@@ -20,6 +21,7 @@ typedef struct {
     const bt_setup *setup;
     job *jobs;
     int n, next; /* next = the first that no thread has taken */
+    int inner;   /* bt_setup.threads of each log: 1 where the logs themselves keep the cores busy */
 } queue;
 
 static void show_progress(void *user, uint64_t done, uint64_t total)
@@ -28,10 +30,19 @@ static void show_progress(void *user, uint64_t done, uint64_t total)
     progress_show(j->path, done, total);
 }
 
-static void analyse(job *j, const bt_setup *common)
+static bt_status take_sample(void *user, const bt_trace *sample, bt_error *err)
+{
+    const job *j = user;
+    return bt_sketch_take(j->sketch, sample, err);
+}
+
+/* inner: threads for this log alone. */
+static void analyse(job *j, const bt_setup *common, int inner)
 {
     bt_setup setup = *common;
+    setup.threads = inner;
     setup.progress = show_progress;
+    if (j->sketch) setup.trace = take_sample;
     setup.user = j;
     j->status = bt_analyse(j->path, &setup, &j->result, &j->err);
     progress_log_done();
@@ -45,7 +56,7 @@ static void *work(void *user)
         job *j = q->next < q->n ? &q->jobs[q->next++] : NULL;
         pthread_mutex_unlock(&q->lock);
         if (!j) return NULL;
-        analyse(j, q->setup);
+        analyse(j, q->setup, q->inner);
         pthread_mutex_lock(&q->lock);
         j->done = true;
         pthread_cond_broadcast(&q->finished);
@@ -86,7 +97,7 @@ static int collect(cli *c, queue *q, bool threaded, jobs_emit emit, void *user)
         if (threaded)
             wait_for(q, j);
         else
-            analyse(j, q->setup);
+            analyse(j, q->setup, q->inner);
         for (size_t k = 0; k < j->result.n_notes && !c->quiet; k++)
             note_say(&tally, j->path, j->result.notes[k]);
         if (j->status != BT_OK) status = say_error(&j->err, j->path, EXIT_LOG);
@@ -115,8 +126,12 @@ int jobs_run(cli *c, int n, char **logs, jobs_emit emit, void *user)
     pthread_t *threads = calloc((size_t)want, sizeof *threads);
     int status = EXIT_LOG;
     if (q.jobs && threads) {
-        for (int i = 0; i < n; i++) q.jobs[i].path = logs[i];
+        for (int i = 0; i < n; i++) {
+            q.jobs[i].path = logs[i];
+            q.jobs[i].sketch = c->sketches ? c->sketches[i] : NULL;
+        }
         progress_start(n, c->quiet);
+        q.inner = c->jobs == 1 || (want > 1 && want >= sysconf(_SC_NPROCESSORS_ONLN)) ? 1 : 0;
         const int started = want > 1 ? start(&q, threads, want) : 0;
         status = collect(c, &q, started > 0, emit, user);
         stop(&q);

@@ -107,6 +107,14 @@ static const bt_unit *first_unit(const quantity *q)
     return bt_unit_find(q->unit, strlen(q->unit), q->dimension);
 }
 
+const char *bt_car_quantity_unit(bt_car_quantity id, double *factor, double *offset)
+{
+    const bt_unit *unit = first_unit(&quantities[id]);
+    *factor = unit->factor;
+    *offset = unit->offset;
+    return unit->ucum;
+}
+
 /* A unit for a message: nothing for plain numbers. */
 static const char *label(const bt_unit *unit)
 {

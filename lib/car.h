@@ -83,6 +83,8 @@ static inline double bt_car_axle(const bt_car *car, bt_car_quantity front_id, bt
     return car->value[front_id + (axle == BT_REAR ? 1 : 0)];
 }
 const char *bt_car_quantity_name(bt_car_quantity quantity);
+/* The unit a blank cell means, as its UCUM code ("1" = none); SI = that * factor + offset. */
+const char *bt_car_quantity_unit(bt_car_quantity quantity, double *factor, double *offset);
 /* Standard gravity, m/s2 (exact by definition, SI Brochure). */
 #define BT_GRAVITY 9.80665
 

@@ -139,9 +139,9 @@ static int match_with_unit(const bt_log_column *column, const char *name)
     size_t name_len, unit_len;
     const char *unit;
     if (!bt_unit_in_name(name, strlen(name), &name_len, &unit, &unit_len)) return 0;
+    if (!bt_name_alike_n(column->name, strlen(column->name), name, name_len)) return 0;
     const bt_unit *said = bt_unit_find(unit, unit_len, BT_DIM_ANY);
-    return said && said == bt_unit_find(column->unit, strlen(column->unit), BT_DIM_ANY) &&
-           bt_name_alike_n(column->name, strlen(column->name), name, name_len);
+    return said && said == bt_unit_find(column->unit, strlen(column->unit), BT_DIM_ANY);
 }
 
 /* Place of a column's header in the log. */

@@ -4,6 +4,7 @@
 #define BT_LANE_H
 
 #include "channels.h"
+#include "number.h"
 
 #define BT_HOLD_ROWS 65536 /* a hole of more rows stays: memory is bounded */
 #define BT_INTERVALS 31    /* as many of a channel's last ones tell how often it is logged */
@@ -14,9 +15,10 @@ typedef struct {
     bool state;
     size_t column; /* of the log; the signal in the long layout */
     double factor, shift;
-    double *x; /* the buffer's rows; NaN = no value */
+    bt_form form; /* of the last cell that was not of the form before */
+    double *x;    /* the buffer's rows; NaN = no value, of the newest rows also: not settled yet */
 
-    /* The last value of this stretch. */
+    /* The last value of this stretch that was settled. */
     bool has, lapsed; /* lapsed: the hole behind it is too long already */
     uint64_t row;
     int64_t ns;
@@ -25,12 +27,16 @@ typedef struct {
     size_t intervals, oldest;
 } bt_lane;
 
-/* Buffer row `at` is row number `row` of the log, at time ns, t[at] seconds.  A value for it, which closes
- * the hole behind it if that is short enough: t[] and x[] reach back to it. */
-void bt_lane_take(bt_lane *l, double value, size_t at, uint64_t row, int64_t ns, const double *t);
+/* The times of the buffer's rows. */
+typedef struct {
+    const double *t;   /* s */
+    const int64_t *ns; /* the same */
+    uint64_t origin;   /* buffer row i is row origin + i of the log */
+} bt_lane_rows;
 
-/* No value for buffer row `at`: a state holds. */
-void bt_lane_blank(bt_lane *l, size_t at);
+/* Settle buffer rows [from, to), which come behind those settled before: a value closes the hole
+ * behind it if that is short enough (t[] and x[] reach back to the value before), a state holds. */
+void bt_lane_settle(bt_lane *l, const bt_lane_rows *rows, size_t from, size_t to);
 
 /* Rows behind the last value that a later one may still fill, seen from the newest row; 0 = none. */
 uint64_t bt_lane_open_rows(bt_lane *l, uint64_t row, int64_t ns);

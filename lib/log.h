@@ -1,18 +1,26 @@
 /* A log that is open: its bytes in blocks, and what a look at its head told of how it is written.
- * Between source and table; analysis and inspection both start from it. */
+ * Between source and table; analysis and inspection both start from it.  Where there are cores for
+ * it, a thread of its own reads and inflates ahead. */
 #ifndef BT_LOG_H
 #define BT_LOG_H
 
 #include "dialect.h"
+#include "ring.h"
 #include "signals.h"
 #include "source.h"
+
+typedef struct bt_reader bt_reader;
 
 typedef struct {
     bt_source *source;
     const bt_setup *setup;
     unsigned char *bytes; /* the block read last; the head after open */
     size_t n;             /* bytes in it; 0 = the log is over */
-    size_t block, cap;
+    size_t block;
+    bool whole;        /* the head is the whole log */
+    bool threads;      /* there are cores for more than one thread */
+    bt_reader *reader; /* the thread that reads ahead, NULL = none */
+    unsigned char *own;
     bt_dialect dialect;
     bt_signals signals; /* of the long layout */
 } bt_log;

@@ -1,6 +1,6 @@
 /* Samples: see samples.h (METHODS 2.1 to 2.3).  Cells are converted straight into arrays, one a channel
- * (a lane), from which blocks are handed on without copying.  A row is held back only while a lane waits
- * for the far side of a hole. */
+ * (a lane), from which blocks are handed on without copying.  Holes are looked for lane by lane, some
+ * hundred rows at a time; a row is held back only while a lane waits for the far side of one. */
 #include "samples.h"
 
 #include "lane.h"
@@ -27,10 +27,11 @@ struct bt_samples {
 
     /* Buffer of rows [first, n), newest last; buffer row 0 is row `origin` of those kept. */
     double *t;
+    int64_t *ns; /* the same times */
     size_t first, n, cap, check_at;
+    size_t unsettled; /* rows [unsettled, n) of the lanes are not settled */
     uint64_t origin;
-    int64_t newest; /* ns */
-    bool open;      /* a stretch is under way */
+    bool open; /* a stretch is under way */
 
     char time_text[32]; /* long: the time cell before, since most rows repeat it */
     size_t time_len;
@@ -51,7 +52,9 @@ static bt_status grow_rows(bt_samples *s, size_t cap, bt_error *err)
 {
     double *t = realloc(s->t, cap * sizeof *t);
     if (t) s->t = t;
-    bool good = t != NULL;
+    int64_t *ns = realloc(s->ns, cap * sizeof *ns);
+    if (ns) s->ns = ns;
+    bool good = t && ns;
     for (size_t i = 0; good && i < s->lanes; i++) {
         double *x = realloc(s->lane[i].x, cap * sizeof *x);
         if (x) s->lane[i].x = x;
@@ -78,6 +81,7 @@ static bt_status set_up(bt_samples *s, bt_error *err)
                                         .column = (size_t)b->column,
                                         .factor = b->factor,
                                         .shift = b->shift,
+                                        .form = bt_form_of("0", 1, '.'),
                                         .value = NAN};
     }
     qsort(s->lane, s->lanes, sizeof *s->lane, by_column);
@@ -115,6 +119,7 @@ void bt_samples_free(bt_samples *s)
     free(s->lane);
     free(s->lane_of);
     free(s->t);
+    free(s->ns);
     free(s);
 }
 
@@ -145,17 +150,21 @@ double bt_samples_offset(const bt_samples *s)
 
 /* ---- blocks ---- */
 
-static uint64_t newest_row(const bt_samples *s)
+static void settle(bt_samples *s, size_t upto)
 {
-    return s->origin + s->n - 1;
+    const bt_lane_rows rows = {s->t, s->ns, s->origin};
+    for (size_t i = 0; i < s->lanes; i++) bt_lane_settle(&s->lane[i], &rows, s->unsettled, upto);
+    s->unsettled = upto;
 }
 
 /* How many of the buffer's rows no later value can change. */
 static size_t settled(bt_samples *s)
 {
-    uint64_t open = 1; /* a row of the same time may still add to the newest */
+    const size_t newest = s->n - 1; /* a row of the same time may still add to it */
+    settle(s, newest);
+    uint64_t open = 1;
     for (size_t i = 0; i < s->lanes; i++) {
-        const uint64_t rows = bt_lane_open_rows(&s->lane[i], newest_row(s), s->newest);
+        const uint64_t rows = bt_lane_open_rows(&s->lane[i], s->origin + newest, s->ns[newest]);
         if (rows > open) open = rows;
     }
     return s->n - (size_t)open;
@@ -181,12 +190,13 @@ static bt_status hand_on_settled(bt_samples *s, bt_error *err)
 static bt_status end_stretch(bt_samples *s, bt_error *err)
 {
     if (!s->open) return BT_OK;
+    settle(s, s->n);
     while (s->first < s->n) {
         const size_t left = s->n - s->first;
         BT_TRY(hand_on(s, left < BT_BLOCK_MAX ? left : BT_BLOCK_MAX, err));
     }
     s->origin += s->n;
-    s->first = s->n = 0;
+    s->first = s->n = s->unsettled = 0;
     s->check_at = BT_BLOCK_MAX + 1;
     s->open = false;
     for (size_t i = 0; i < s->lanes; i++)
@@ -200,9 +210,11 @@ static bt_status make_room(bt_samples *s, bt_error *err)
     if (s->first < s->cap / 2) return grow_rows(s, 2 * s->cap, err);
     const size_t held = s->n - s->first;
     memmove(s->t, s->t + s->first, held * sizeof *s->t);
+    memmove(s->ns, s->ns + s->first, held * sizeof *s->ns);
     for (size_t i = 0; i < s->lanes; i++)
         memmove(s->lane[i].x, s->lane[i].x + s->first, held * sizeof *s->lane[i].x);
     s->check_at -= s->first;
+    s->unsettled -= s->first;
     s->origin += s->first;
     s->n = held;
     s->first = 0;
@@ -219,7 +231,7 @@ static bt_status place(bt_samples *s, int64_t ns, placing *out, bt_error *err)
     const double t = (double)ns / (double)SECOND;
     *out = ROW_NEW;
     if (s->open) {
-        const int64_t step = ns - s->newest;
+        const int64_t step = ns - s->ns[s->n - 1];
         if (step > GAP_MAX * SECOND || step < -BACK_MAX * SECOND) {
             s->counts.gaps++;
             BT_TRY(end_stretch(s, err));
@@ -231,7 +243,7 @@ static bt_status place(bt_samples *s, int64_t ns, placing *out, bt_error *err)
     if (s->open && s->n >= s->check_at) BT_TRY(hand_on_settled(s, err));
     if (s->n == s->cap) BT_TRY(make_room(s, err));
     s->open = true;
-    s->newest = ns;
+    s->ns[s->n] = ns;
     s->t[s->n++] = t;
     if (isnan(s->counts.first)) s->counts.first = t;
     s->counts.last = t;
@@ -248,11 +260,17 @@ static void note_bad(bt_samples *s, const bt_row *row, bt_cell cell, size_t colu
              (int)sizeof s->counts.bad_text - 1, bt_quote(quoted, cell.text, cell.len));
 }
 
+/* Without a time column rows come at a rate. */
+static int64_t counted_time(bt_samples *s)
+{
+    return llround((double)s->rows_timed++ * (double)SECOND / s->channels->rate);
+}
+
 /* The row's time; false = it has none that can be read. */
 static bool read_time(bt_samples *s, const bt_row *row, int64_t *ns)
 {
     if (s->channels->time_column < 0) {
-        *ns = llround((double)s->rows_timed++ * (double)SECOND / s->channels->rate);
+        *ns = counted_time(s);
         return true;
     }
     const bt_cell cell = row->cell[0];
@@ -271,27 +289,23 @@ static bool read_time(bt_samples *s, const bt_row *row, int64_t *ns)
     return true;
 }
 
-/* The cell's value in the lane's row; false = none. */
-static bool take_cell(bt_samples *s, const bt_row *row, bt_cell cell, bt_lane *l)
+/* The cell's value, NaN = none. */
+static double read_cell(bt_samples *s, const bt_row *row, bt_cell cell, bt_lane *l)
 {
     double value;
-    switch (bt_number_parse(cell.text, cell.len, s->channels->dialect->decimal, &value)) {
-    case BT_CELL_VALUE:
-        bt_lane_take(l, value * l->factor + l->shift, s->n - 1, newest_row(s), s->newest, s->t);
-        return true;
-    case BT_CELL_BAD:
+    const char decimal = s->channels->dialect->decimal;
+    const bt_cell_result result = bt_number_parse(cell.text, cell.len, decimal, &value);
+    if (result == BT_CELL_VALUE) l->form = bt_form_of(cell.text, cell.len, decimal);
+    if (result == BT_CELL_BAD)
         note_bad(s, row, cell,
                  s->channels->signals ? s->channels->dialect->value_column : l->column);
-        return false;
-    case BT_CELL_BLANK:
-        break;
-    }
-    return false;
+    return value * l->factor + l->shift; /* value is NaN if there is none */
 }
 
+/* The newest row is never settled, so that NaN means no value there in states, too. */
 static bool newest_has(const bt_samples *s, const bt_lane *l)
 {
-    return l->has && l->row == newest_row(s);
+    return !isnan(l->x[s->n - 1]);
 }
 
 /* A second row at the newest row's time: taken if it brings only what that one lacks. */
@@ -303,7 +317,8 @@ static void merge_row(bt_samples *s, const bt_row *row, const bt_cell *cell)
             return;
         }
     for (size_t i = 0; i < s->lanes; i++)
-        if (cell[i].len > 0) take_cell(s, row, cell[i], &s->lane[i]);
+        if (cell[i].len > 0 && !newest_has(s, &s->lane[i]))
+            s->lane[i].x[s->n - 1] = read_cell(s, row, cell[i], &s->lane[i]);
 }
 
 static void wide_row(bt_samples *s, const bt_row *row, placing where)
@@ -313,16 +328,21 @@ static void wide_row(bt_samples *s, const bt_row *row, placing where)
         merge_row(s, row, cell);
         return;
     }
-    for (size_t i = 0; i < s->lanes; i++) {
+    const size_t newest = s->n - 1, lanes = s->lanes;
+    for (size_t i = 0; i < lanes; i++) {
         bt_lane *l = &s->lane[i];
-        if (cell[i].len == 0 || !take_cell(s, row, cell[i], l)) bt_lane_blank(l, s->n - 1);
+        double value;
+        if (bt_number_quick(cell[i].text, cell[i].len, &l->form, &value))
+            l->x[newest] = value * l->factor + l->shift;
+        else
+            l->x[newest] = cell[i].len == 0 ? NAN : read_cell(s, row, cell[i], l);
     }
 }
 
 static void long_row(bt_samples *s, const bt_row *row, placing where)
 {
     if (where == ROW_NEW)
-        for (size_t i = 0; i < s->lanes; i++) bt_lane_blank(&s->lane[i], s->n - 1);
+        for (size_t i = 0; i < s->lanes; i++) s->lane[i].x[s->n - 1] = NAN;
     const bt_cell name = row->cell[1];
     const size_t signal = bt_signals_find(s->channels->signals, name.text, name.len);
     if (signal == BT_NO_COLUMN) return;
@@ -331,7 +351,7 @@ static void long_row(bt_samples *s, const bt_row *row, placing where)
         if (newest_has(s, &s->lane[i]))
             twice = true;
         else
-            take_cell(s, row, row->cell[2], &s->lane[i]);
+            s->lane[i].x[s->n - 1] = read_cell(s, row, row->cell[2], &s->lane[i]);
     }
     if (twice) s->counts.dropped++;
 }
@@ -351,6 +371,53 @@ bt_status bt_samples_row(void *user, const bt_row *row, bt_error *err)
         long_row(s, row, where);
     else
         wide_row(s, row, where);
+    return BT_OK;
+}
+
+/* ---- rows of numbers ---- */
+
+static bool time_of(bt_samples *s, const double *row, int64_t *ns)
+{
+    if (s->channels->time_column < 0) {
+        *ns = counted_time(s);
+        return true;
+    }
+    const double time = row[s->channels->time_column];
+    if (bt_stamps_number(&s->stamps, time, ns) != BT_CELL_VALUE) return false;
+    s->rows_timed++;
+    return true;
+}
+
+static double value_of(const bt_lane *l, const double *row)
+{
+    const double value = row[l->column];
+    return isfinite(value) ? value * l->factor + l->shift : NAN;
+}
+
+/* As merge_row. */
+static void merge_values(bt_samples *s, const double *row)
+{
+    for (size_t i = 0; i < s->lanes; i++)
+        if (newest_has(s, &s->lane[i]) && isfinite(row[s->lane[i].column])) {
+            s->counts.dropped++;
+            return;
+        }
+    for (size_t i = 0; i < s->lanes; i++)
+        if (!newest_has(s, &s->lane[i])) s->lane[i].x[s->n - 1] = value_of(&s->lane[i], row);
+}
+
+bt_status bt_samples_values(bt_samples *s, const double *row, bt_error *err)
+{
+    int64_t ns;
+    s->counts.rows++;
+    placing where = ROW_DROPPED;
+    if (time_of(s, row, &ns)) BT_TRY(place(s, ns, &where, err));
+    if (where == ROW_DROPPED)
+        s->counts.dropped++;
+    else if (where == ROW_SAME)
+        merge_values(s, row);
+    else
+        for (size_t i = 0; i < s->lanes; i++) s->lane[i].x[s->n - 1] = value_of(&s->lane[i], row);
     return BT_OK;
 }
 

@@ -63,6 +63,9 @@ bt_status bt_samples_new(bt_samples **out, const bt_channels *channels, bt_stage
 bt_status bt_samples_table(bt_samples *s, bt_table **out, bt_error *err) BT_MUST_USE;
 /* One row of the log (see table.h; `user` is the bt_samples): fits bt_table's callback. */
 bt_status bt_samples_row(void *user, const bt_row *row, bt_error *err) BT_MUST_USE;
+/* One row that never was text: a number for each of the log's columns, NaN = no value, infinite ones
+ * the same. */
+bt_status bt_samples_values(bt_samples *s, const double *row, bt_error *err) BT_MUST_USE;
 /* The log is over: emit the rest, end the stages.  BT_SYNTAX, with the place, if there were rows and
  * none had a time that can be read. */
 bt_status bt_samples_end(bt_samples *s, bt_error *err) BT_MUST_USE;

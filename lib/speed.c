@@ -67,6 +67,11 @@ static double bounded(double x, double low, double high)
     return x < low ? low : x > high ? high : x;
 }
 
+static double larger(double a, double b)
+{
+    return a > b ? a : b; /* neither is NaN; fmax is a call */
+}
+
 /* ---- what a car can do ---- */
 
 static double margin(const guard *g, double limit)
@@ -98,8 +103,8 @@ static void start_check(guard *g, double t, double source)
 static void doubt_source(guard *g, double t, double limit, double source)
 {
     /* A slow sensor in a fast log stands still and then makes up for it in one step. */
-    const double held = source == g->source ? g->t : fmax(g->news_t, t - HOLD_MAX);
-    const double reach = limit * (t - fmin(held, g->t));
+    const double held = source == g->source ? g->t : larger(g->news_t, t - HOLD_MAX);
+    const double reach = limit * (t - (held < g->t ? held : g->t));
     g->able = bounded(source, g->able - reach, g->able + reach);
     const double excursion = source - g->able;
     if (fabs(excursion) <= margin(g, limit) || g->known < NOISE_LEAST) {

@@ -2,6 +2,7 @@
  * dates and epochs, midnight for clocks), which reaches from 1677 to 2262. */
 #include "stamps.h"
 
+#include <math.h>
 #include <string.h>
 
 #define SECOND INT64_C(1000000000)
@@ -263,18 +264,66 @@ void bt_stamps_init(bt_stamps *stamps, const bt_unit *unit, char decimal)
         for (double f = 1; f > 1.5 * unit->factor; f /= 10) stamps->places--;
 }
 
-bt_cell_result bt_stamps_parse(bt_stamps *s, const char *cell, size_t len, int64_t *ns)
+/* Any cell, to ns since the form's zero. */
+static bt_cell_result read_cell(bt_stamps *s, const char *cell, size_t len, int64_t *now)
 {
     if (bt_number_blank(cell, len)) return BT_CELL_BLANK;
     cursor c = {cell, cell + len};
     while (take(&c, ' ') || take(&c, '\t')) {}
     while (c.end[-1] == ' ' || c.end[-1] == '\t') c.end--;
-    int64_t now;
     bool hours = s->hours;
     if (s->kind == BT_STAMP_NONE) {
-        if (!begin(s, c, &now)) return BT_CELL_BAD;
-    } else if (!read_form(s, s->kind, c, &now, &hours) || hours != s->hours) {
+        if (!begin(s, c, now)) return BT_CELL_BAD;
+    } else if (!read_form(s, s->kind, c, now, &hours) || hours != s->hours) {
         return BT_CELL_BAD;
+    }
+    return BT_CELL_VALUE;
+}
+
+/* take_number for the usual cell of every row: digits and a point, no sign, no blanks, no exponent, and
+ * far from the end of what an int64 holds.  False = ask take_number. */
+static bool take_plain(const bt_stamps *s, const char *cell, size_t len, int64_t *ns)
+{
+    static const int64_t power[NS_DIGITS + 1] = {1,      10,      100,      1000,      10000,
+                                                 100000, 1000000, 10000000, 100000000, 1000000000};
+    if (len > 18 || s->multiple != 1) return false;
+    size_t point = len;
+    int64_t value = 0;
+    for (size_t i = 0; i < len; i++) {
+        if (is_digit(cell[i]))
+            value = value * 10 + (cell[i] - '0');
+        else if (cell[i] == s->decimal && point == len)
+            point = i;
+        else
+            return false;
+    }
+    const int behind = point < len ? (int)(len - point) - 1 : 0, more = s->places - behind;
+    if (len <= (point < len) || more < 0 || value > ROOM / 10 / power[more]) return false;
+    *ns = value * power[more];
+    return true;
+}
+
+bt_cell_result bt_stamps_number(bt_stamps *s, double time, int64_t *ns)
+{
+    double scaled = time * (double)s->multiple;
+    for (int i = 0; i < s->places; i++) scaled *= 10;
+    if (isnan(scaled)) return BT_CELL_BLANK;
+    if (!(fabs(scaled) < 9.2e18)) return BT_CELL_BAD;
+    const int64_t now = llround(scaled);
+    if (s->kind == BT_STAMP_NONE) {
+        s->kind = now > EPOCH ? BT_STAMP_EPOCH : BT_STAMP_SECONDS;
+        s->first = now;
+    }
+    return difference(now, s->first, ns) ? BT_CELL_VALUE : BT_CELL_BAD;
+}
+
+bt_cell_result bt_stamps_parse(bt_stamps *s, const char *cell, size_t len, int64_t *ns)
+{
+    int64_t now;
+    const bool number = s->kind == BT_STAMP_SECONDS || s->kind == BT_STAMP_EPOCH;
+    if (!(number && take_plain(s, cell, len, &now))) {
+        const bt_cell_result result = read_cell(s, cell, len, &now);
+        if (result != BT_CELL_VALUE) return result;
     }
     int64_t after;
     if (!difference(now, s->first, &after)) return BT_CELL_BAD;

@@ -42,6 +42,9 @@ void bt_stamps_init(bt_stamps *stamps, const bt_unit *unit, char decimal);
  * started anew.  *ns is left alone unless BT_CELL_VALUE. */
 bt_cell_result bt_stamps_parse(bt_stamps *stamps, const char *cell, size_t len, int64_t *ns);
 
+/* The same for a time that never was text: a number in the unit, or in s without one.  NaN is blank. */
+bt_cell_result bt_stamps_number(bt_stamps *stamps, double time, int64_t *ns);
+
 /* The log's own seconds at the first row: its number if it is BT_STAMP_SECONDS,
  * else 0.  Time to print = offset + ns * 1e-9. */
 double bt_stamps_offset(const bt_stamps *stamps);

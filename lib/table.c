@@ -1,6 +1,6 @@
 /* Tables: see table.h.  Whole lines without quotes are cut where they lie; whatever else comes
- * (quotes, a line across two pushes, CR alone) goes through libcsv line by line.  Both
- * give the same rows, which tests/check_table.c holds them to. */
+ * (quotes, a line across two pushes or at the end of one, CR alone) goes through libcsv line by
+ * line.  Both give the same rows, which tests/check_table.c and tests/fuzz/lanes.c hold them to. */
 #include "table.h"
 
 #include "error.h"
@@ -8,8 +8,17 @@
 #include <csv.h>
 #include <stdlib.h>
 #include <string.h>
+#ifdef __SSE2__
+#include <emmintrin.h>
+#endif
 
 enum { NOT_WANTED = -1, BUFFER_STEP = 4096 };
+/* Plain lines are looked through in pieces of that many bytes, the last of which reaches beyond
+ * the line. */
+enum { PIECE = 64 };
+_Static_assert(PIECE >= BT_CELL_SLACK, "a plain cell has its slack");
+
+static const char nothing[BT_CELL_SLACK]; /* the cell that a row does not have */
 
 struct bt_table {
     bt_row_fn take;
@@ -23,7 +32,9 @@ struct bt_table {
     size_t *wanted_slot; /* of each wanted column */
     size_t *wanted_column;
     size_t wanted;
-    size_t *end; /* plain lines: where each of the first `slots` fields ends */
+    size_t *
+        start; /* plain lines: where each of the first `slots` fields begins, the last one's end + 1,
+                  * and room for PIECE more */
     struct {
         size_t at, len; /* in `text` */
     } * got;
@@ -55,12 +66,12 @@ static bool plan(bt_table *t, const size_t *wanted, size_t n)
         if (wanted[i] >= t->slots) t->slots = wanted[i] + 1;
     t->wanted = n;
     t->slot = malloc((t->slots + 1) * sizeof *t->slot);
-    t->end = malloc((t->slots + 1) * sizeof *t->end);
+    t->start = malloc((t->slots + PIECE + 1) * sizeof *t->start);
     t->wanted_slot = malloc((n + 1) * sizeof *t->wanted_slot);
     t->wanted_column = malloc((n + 1) * sizeof *t->wanted_column);
     t->got = malloc((n + 1) * sizeof *t->got);
     t->cell = malloc((n + 1) * sizeof *t->cell);
-    if (!t->slot || !t->end || !t->wanted_slot || !t->wanted_column || !t->got || !t->cell)
+    if (!t->slot || !t->start || !t->wanted_slot || !t->wanted_column || !t->got || !t->cell)
         return false;
     for (size_t i = 0; i < t->slots; i++) t->slot[i] = NOT_WANTED;
     for (size_t i = 0; i < n; i++) {
@@ -92,7 +103,7 @@ bt_status bt_table_new(bt_table **out, const bt_dialect *dialect, const size_t *
     t->line = dialect->data_line;
     t->previous_whole = t->between = true;
     t->room = 4096;
-    t->text = malloc(t->room);
+    t->text = calloc(1, t->room + BT_CELL_SLACK);
     if (!plan(t, wanted, n_wanted) || !t->text) {
         bt_table_free(t);
         return bt_fail(err, BT_NOMEM, "no memory for a table");
@@ -106,7 +117,7 @@ static bool keep(bt_table *t, size_t slot, const char *field, size_t n)
 {
     if (t->room - t->used < n) {
         const size_t room = 2 * (t->used + n); /* n has a ceiling, and so have the columns */
-        char *larger = realloc(t->text, room);
+        char *larger = realloc(t->text, room + BT_CELL_SLACK);
         if (!larger) return false;
         t->text = larger;
         t->room = room;
@@ -187,17 +198,54 @@ static bt_cell trimmed(const bt_table *t, const char *s, const char *end)
     return (bt_cell){s, (size_t)(end - s)};
 }
 
-/* The ends of the first t->slots fields of s[0..n) to t->end; gives the number of fields. */
+/* No blank, which most cells and lines neither begin nor end with. */
+static inline bool is_dark(char c)
+{
+    return (unsigned char)c > ' ';
+}
+
+/* A bit for each of s[0..PIECE) that is c. */
+static uint64_t find_all(const char *s, char c)
+{
+    uint64_t found = 0;
+#ifdef __SSE2__
+    const __m128i wanted = _mm_set1_epi8(c);
+    for (int i = 0; i < PIECE; i += 16) {
+        const __m128i bytes = _mm_loadu_si128((const __m128i *)(const void *)(s + i));
+        found |= (uint64_t)(unsigned)_mm_movemask_epi8(_mm_cmpeq_epi8(bytes, wanted)) << i;
+    }
+#else
+    for (int i = 0; i < PIECE; i++) found |= (uint64_t)(s[i] == c) << i;
+#endif
+    return found;
+}
+
+static size_t lowest_bit(uint64_t bits)
+{
+#ifdef __GNUC__
+    return (size_t)__builtin_ctzll(bits);
+#else
+    size_t at = 0;
+    while (!(bits >> at & 1)) at++;
+    return at;
+#endif
+}
+
+/* Where the first t->slots fields of s[0..n) and the one behind them begin, to t->start; gives the number of
+ * fields.  PIECE bytes behind s[n] can be read. */
 static size_t split(const bt_table *t, const char *s, size_t n)
 {
-    const char delimiter = t->delimiter;
-    size_t fields = 0, i = 0;
-    for (; i < n && fields < t->slots; i++) {
-        t->end[fields] = i; /* no branch: the last one written stays */
-        fields += s[i] == delimiter;
+    size_t *start = t->start, fields = 0;
+    start[0] = 0;
+    for (size_t i = 0; i < n; i += PIECE) {
+        uint64_t found = find_all(s + i, t->delimiter);
+        if (n - i < PIECE) found &= ((uint64_t)1 << (n - i)) - 1;
+        if (fields < t->slots)
+            for (; found; found &= found - 1) start[++fields] = i + lowest_bit(found) + 1;
+        else
+            for (; found; found &= found - 1) fields++;
     }
-    if (fields < t->slots) t->end[fields] = n;
-    for (; i < n; i++) fields += s[i] == delimiter;
+    if (fields < t->slots) start[fields + 1] = n + 1;
     return fields + 1;
 }
 
@@ -205,33 +253,52 @@ static size_t split(const bt_table *t, const char *s, size_t n)
 static void take_plain_line(bt_table *t, const char *s, size_t n)
 {
     const uint64_t line = t->line++;
-    if (trimmed(t, s, s + n).len == 0) return;
+    if (n == 0 || (!is_dark(*s) && trimmed(t, s, s + n).len == 0)) return;
     const size_t fields = split(t, s, n);
-    for (size_t i = 0; i < t->wanted; i++) {
-        const size_t column = t->wanted_column[i];
-        if (column >= fields)
-            t->cell[i] = (bt_cell){"", 0};
+    const size_t *wanted = t->wanted_column, *start = t->start;
+    bt_cell *cell = t->cell;
+    for (size_t i = 0, count = t->wanted; i < count; i++) {
+        const size_t column = wanted[i];
+        if (column >= fields) {
+            cell[i] = (bt_cell){nothing, 0};
+            continue;
+        }
+        const char *from = s + start[column], *to = s + start[column + 1] - 1;
+        if (from == to || (is_dark(*from) && is_dark(to[-1])))
+            cell[i] = (bt_cell){from, (size_t)(to - from)};
         else
-            t->cell[i] = trimmed(t, s + (column ? t->end[column - 1] + 1 : 0), s + t->end[column]);
+            cell[i] = trimmed(t, from, to);
     }
     note_length(t, fields);
     hand_over(t, line, fields);
 }
 
-/* Plain lines from the front of s[0..n); gives the bytes taken. */
-static size_t take_plain_lines(bt_table *t, const char *s, size_t n)
+/* What a push holds, and the first quote and CR in it that are not passed yet (its end if there is
+ * none): looked for once, not line by line. */
+typedef struct {
+    const char *end, *quote, *cr;
+} ahead;
+
+static const char *find(const char *s, const char *end, char c)
 {
-    size_t at = 0;
-    while (at < n && t->fault.status == BT_OK) {
-        const char *line = s + at, *end = memchr(line, '\n', n - at);
-        if (!end) break;
-        const size_t whole = (size_t)(end - line);
-        const size_t length = whole > 0 && end[-1] == '\r' ? whole - 1 : whole;
-        if (memchr(line, '"', length) || memchr(line, '\r', length)) break;
-        take_plain_line(t, line, length);
-        at += whole + 1;
+    const char *at = memchr(s, c, (size_t)(end - s));
+    return at ? at : end;
+}
+
+/* Plain lines from s on; gives where they end. */
+static const char *take_plain_lines(bt_table *t, const char *s, ahead *a)
+{
+    if (a->quote < s) a->quote = find(s, a->end, '"');
+    while (t->fault.status == BT_OK) {
+        const char *end = find(s, a->end, '\n');
+        if (a->end - end <= PIECE || a->quote < end) break;
+        if (a->cr < s) a->cr = find(s, a->end, '\r');
+        const size_t length = (size_t)(end - s);
+        if (a->cr < end && a->cr != end - 1) break;
+        take_plain_line(t, s, a->cr < end ? length - 1 : length);
+        s = end + 1;
     }
-    return at;
+    return s;
 }
 
 /* One line, or what there is of it, through libcsv; gives the bytes taken. */
@@ -263,12 +330,19 @@ static bt_status tell(const bt_table *t, bt_error *err)
 
 bt_status bt_table_push(bt_table *t, const void *bytes, size_t n, bt_error *err)
 {
-    const char *p = bytes;
-    size_t at = n < t->skip ? n : t->skip;
-    t->skip -= at;
-    while (at < n && t->fault.status == BT_OK) {
-        if (t->between && !t->after_cr) at += take_plain_lines(t, p + at, n - at);
-        if (at < n && t->fault.status == BT_OK) at += take_line(t, p + at, n - at);
+    const size_t skip = n < t->skip ? n : t->skip;
+    if (n == skip) { /* the bytes of nothing may be NULL */
+        t->skip -= skip;
+        return tell(t, err);
+    }
+    const char *p = (const char *)bytes + skip;
+    ahead a = {.end = (const char *)bytes + n};
+    a.quote = find(p, a.end, '"');
+    a.cr = find(p, a.end, '\r');
+    t->skip -= skip;
+    while (p < a.end && t->fault.status == BT_OK) {
+        if (t->between && !t->after_cr) p = take_plain_lines(t, p, &a);
+        if (p < a.end && t->fault.status == BT_OK) p += take_line(t, p, (size_t)(a.end - p));
     }
     return tell(t, err);
 }
@@ -298,7 +372,7 @@ void bt_table_free(bt_table *t)
     if (!t) return;
     csv_free(&t->csv);
     free(t->slot);
-    free(t->end);
+    free(t->start);
     free(t->wanted_slot);
     free(t->wanted_column);
     free(t->got);

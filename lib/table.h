@@ -9,9 +9,11 @@
  * the log's own encoding (bt_arena_text makes UTF-8 of it where it is used as
  * text).  len = 0 also for a cell that the row does not have. */
 typedef struct {
-    const char *text; /* never NULL */
+    const char *text; /* never NULL; of a row, BT_CELL_SLACK bytes from here can be read */
     size_t len;
 } bt_cell;
+
+#define BT_CELL_SLACK 8
 
 /* One row of data.  Borrowed: valid only during the call that hands it over. */
 typedef struct {

@@ -346,6 +346,62 @@ START_TEST(a_comma_locale_changes_nothing)
 }
 END_TEST
 
+/* Cell by cell, with every form expected, the quick way says what the other says, to the last bit, or
+ * nothing; and what it is made for it does say. */
+static void expect_the_same(const char *text, size_t n)
+{
+    char cell[BT_NUMBER_SLACK + 9];
+    memset(cell, '7', sizeof cell); /* what lies behind a cell is not its business */
+    memcpy(cell, text, n);
+    double slow, quick;
+    const bt_cell_result result = bt_number_parse(cell, n, '.', &slow);
+    for (size_t form = 0; form <= 8; form++) {
+        const bt_form f =
+            form ? bt_form_of(&"........"[8 - form], form, '.') : bt_form_of("1", 1, '.');
+        if (!bt_number_quick(cell, n, &f, &quick)) continue;
+        ck_assert_msg(result == BT_CELL_VALUE && memcmp(&quick, &slow, sizeof quick) == 0,
+                      "'%.*s' in form %zu", (int)n, cell, form);
+    }
+    const size_t digits = strspn(text + (*text == '-'), "0123456789.");
+    if (result != BT_CELL_VALUE || n > 8 || digits + (*text == '-') < n) return;
+    const bt_form own = bt_form_of(cell, n, '.');
+    ck_assert_msg(bt_number_quick(cell, n, &own, &quick), "'%.*s'", (int)n, cell);
+}
+
+START_TEST(the_quick_way_to_a_number_is_the_same_to_the_last_bit)
+{
+    static const char letters[] = "0123456789.-+ e,\xb0\x2f\x3a";
+    const size_t choices = sizeof letters - 1;
+    char text[16] = "";
+    for (size_t n = 1; n <= 3; n++) { /* all there are */
+        size_t all = 1;
+        for (size_t i = 0; i < n; i++) all *= choices;
+        for (size_t k = 0; k < all; k++) {
+            for (size_t i = 0, rest = k; i < n; i++, rest /= choices)
+                text[i] = letters[rest % choices];
+            expect_the_same(text, n);
+        }
+    }
+    uint64_t x = 1;
+    for (int k = 0; k < 2000000; k++) {
+        x = x * UINT64_C(6364136223846793005) + UINT64_C(1442695040888963407);
+        const size_t n = 1 + (size_t)(x >> 60) % 9;
+        for (size_t i = 0; i < n; i++) text[i] = (char)('0' + (x >> (4 * i + 8)) % 10);
+        text[n] = '\0';
+        if (x >> 59 & 1) text[(x >> 50) % n] = '.';
+        if (x >> 49 & 1) text[0] = '-';
+        if ((x >> 40 & 31) == 0) text[(x >> 45) % n] = letters[(x >> 33) % choices];
+        expect_the_same(text, n);
+    }
+    double out;
+    const bt_form form = bt_form_of("1,5", 3, ',');
+    ck_assert(!bt_number_quick("........", 0, &form, &out));
+    ck_assert(!bt_number_quick("1.5.....", 3, &form, &out));
+    ck_assert(bt_number_quick("1,5     ", 3, &form, &out));
+    ck_assert_double_eq(out, 1.5);
+}
+END_TEST
+
 #define COUNT(array) ((int)(sizeof(array) / sizeof *(array)))
 
 static Suite *suite(void)
@@ -361,6 +417,7 @@ static Suite *suite(void)
     tcase_add_test(t, a_tie_is_broken_by_its_last_digit_however_far);
     tcase_add_test(t, a_million_random_numbers_are_read_as_strtod_reads_them);
     tcase_add_test(t, random_doubles_written_with_17_digits_come_back);
+    tcase_add_test(t, the_quick_way_to_a_number_is_the_same_to_the_last_bit);
     suite_add_tcase(s, t);
     t = tcase_create("write");
     tcase_set_timeout(t, 60);
