@@ -36,7 +36,7 @@ SHARED := $(BUILD)/libbraketally.so.$(VERSION)
 SONAME := libbraketally.so.$(if $(filter 0,$(MAJOR)),0.$(MINOR),$(MAJOR))
 
 .PHONY: all deps test reference accuracy sanitize valgrind bench demo lint format install uninstall \
-        completions dist package-check reproducible-check spreadsheet-check clean
+        completions dist package-check reproducible-check spreadsheet-check replay fuzz page-check clean
 all: $(BUILD)/braketally $(STATIC) $(SHARED) $(BUILD)/braketally.pc
 
 $(BUILD)/%.o: %.c
@@ -78,9 +78,10 @@ deps:
 	fi
 
 # ---- tests ----
-test: all $(BUILD)/plant $(CHECKS)
+test: all $(BUILD)/plant $(CHECKS) replay
 	@failed=0; for c in $(CHECKS); do $$c || failed=1; done; \
 	BRAKETALLY=$(BUILD)/braketally PLANT=$(BUILD)/plant sh tests/cli/run.sh || failed=1; \
+	BRAKETALLY=$(BUILD)/braketally sh tests/cli/readme.sh || failed=1; \
 	$(PACKAGE_CHECK) || failed=1; exit $$failed
 
 reference: all $(BUILD)/tests/check_reference $(BUILD)/tests/check_reference_car \
@@ -98,6 +99,26 @@ sanitize:
 valgrind: $(CHECKS)
 	for c in $(CHECKS); do CK_FORK=no valgrind -q --leak-check=full --error-exitcode=1 $$c || exit 1; done
 
+# ---- fuzzing: saved cases replay in `make test`, `make fuzz T=60` looks for more ----
+FUZZ_SRC  := $(filter-out tests/fuzz/replay.c,$(wildcard tests/fuzz/*.c))
+FUZZ      := $(patsubst tests/fuzz/%.c,%,$(FUZZ_SRC))
+REPLAYS   := $(patsubst %,$(BUILD)/tests/fuzz/%,$(FUZZ))
+$(BUILD)/tests/fuzz/%: $(BUILD)/tests/fuzz/%.o $(BUILD)/tests/fuzz/replay.o $(STATIC)
+	$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS) $(LDLIBS)
+replay: $(REPLAYS)
+	@for f in $(FUZZ); do $(BUILD)/tests/fuzz/$$f tests/fuzz/$$f/* && \
+	    $(BUILD)/tests/fuzz/$$f --random 20000 || exit 1; done
+fuzz:
+	$(MAKE) BUILD=$(BUILD)/fuzz CC=clang \
+	    CFLAGS='-O1 -g -fsanitize=fuzzer-no-link,address,undefined -fno-sanitize-recover=all' $(BUILD)/fuzz/libbraketally.a
+	@mkdir -p $(BUILD)/fuzz/bin
+	@for f in $(FUZZ); do \
+	    clang -std=c11 -D_POSIX_C_SOURCE=200809L -Ilib -I. -O1 -g -fsanitize=fuzzer,address,undefined \
+	        -o $(BUILD)/fuzz/bin/$$f tests/fuzz/$$f.c $(BUILD)/fuzz/libbraketally.a $(LIBS) && \
+	    mkdir -p $(BUILD)/fuzz/found/$$f && \
+	    $(BUILD)/fuzz/bin/$$f -max_total_time=$(T) -artifact_prefix=$(BUILD)/fuzz/found/$$f/ \
+	        $(BUILD)/fuzz/found/$$f tests/fuzz/$$f || exit 1; done
+
 # ---- the demo day ----
 DEMO := testdata/demo
 demo: all
@@ -110,6 +131,9 @@ demo: all
 	    $(BUILD)/braketally $$t -q -f csv -c $(DEMO)/car.csv -m $(DEMO)/map.csv -j 2 \
 	        -o $(BUILD)/demo/$$t.csv $(DEMO)/*.csv.gz || exit 1; \
 	done; echo; echo "Written: $(BUILD)/demo/runs.csv zones.csv events.csv"
+
+page-check: all
+	sh tests/page/check.sh $(BUILD)
 
 bench: all $(BUILD)/plant
 	sh tests/bench/run.sh $(BUILD)

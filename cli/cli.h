@@ -62,6 +62,7 @@ struct cli {
     const char *completion; /* shell; NULL = not asked for */
     const char *title;      /* report; NULL = from the runs' names */
     bool with_plan;         /* report: with the bypass plan */
+    bool svg;               /* zones, trace, drift: a picture, no table */
     bt_sketch **sketches;   /* report: one per log, which gets its samples; NULL = none wanted */
     bt_car *car;
     bt_map *map;
@@ -137,6 +138,12 @@ int output_finish(cli *c, bt_writer *w, int status, bool partial);
 typedef int (*jobs_emit)(void *user, const bt_result *result, bool analysed);
 /* Analyses the logs, says notes and errors, emits.  Gives the exit status. */
 int jobs_run(cli *c, int n, char **logs, jobs_emit emit, void *user);
+
+/* ---- svg.c: pictures instead of tables; each gives the exit status ---- */
+
+int svg_zones(cli *c, int n, char **logs);
+int svg_trace(cli *c, const char *path);
+int svg_drift(cli *c, const bt_drift *rows, size_t n, int status);
 
 /* ---- pool.c ---- */
 

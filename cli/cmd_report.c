@@ -43,7 +43,7 @@ static int add(void *user, const bt_result *result, bool analysed)
 
 static bt_status make_sketches(cli *c, int n, bt_error *err)
 {
-    c->sketches = calloc((size_t)n, sizeof *c->sketches);
+    c->sketches = calloc((size_t)n, sizeof(bt_sketch *));
     bt_status status = c->sketches ? BT_OK : BT_NOMEM;
     for (int i = 0; i < n && status == BT_OK; i++)
         status = bt_sketch_new(&c->sketches[i], c->car, err);

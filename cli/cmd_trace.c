@@ -43,6 +43,7 @@ static void show_progress(void *user, uint64_t done, uint64_t total)
 int cmd_trace(cli *c, int n, char **logs)
 {
     (void)n;
+    if (c->svg) return svg_trace(c, logs[0]);
     bt_writer *w;
     int status = output_table(c, BT_TABLE_TRACE, &w);
     if (status != 0) return status;

@@ -180,6 +180,7 @@ typedef struct {
     double hold_line_front, hold_line_rear;                     /* Pa */
     double hold_front, hold_rear_friction, hold_motor;          /* N*m */
     double hold_pedal_slope, hold_motor_slope; /* Pa/s of the by-wire axle's pedal, N*m/s */
+    double flagged; /* 0..1, share of the time in which bywire_state says given up */
 } bt_zone;
 
 typedef enum { BT_NOTE, BT_WATCH, BT_STOP } bt_severity;
@@ -594,10 +595,23 @@ bt_status bt_report_write(bt_report *report, bt_write_fn write, void *user,
                           bt_error *err) BT_MUST_USE;
 void bt_report_free(bt_report *report);
 
+/* ---- pictures alone, as SVG with its own colours ---- */
+
+/* Balance, blend error, delay and gain over the zones in their order, run after run. */
+bt_status bt_svg_zones(const bt_zone *zones, size_t n, bt_write_fn write, void *user,
+                       bt_error *err) BT_MUST_USE;
+/* Speed, torques of the by-wire axle and blend error over time.  All samples to be drawn come by
+ * bt_sketch_take with `zone` set to 1. */
+bt_status bt_svg_trace(const bt_sketch *sketch, const char *name, bt_write_fn write, void *user,
+                       bt_error *err) BT_MUST_USE;
+/* Slopes and their intervals, a line for each row of one figure (the first row's). */
+bt_status bt_svg_drift(const bt_drift *rows, size_t n, bt_write_fn write, void *user,
+                       bt_error *err) BT_MUST_USE;
+
+/* Nothing is declared below here. */
 #if defined(__GNUC__)
 #pragma GCC visibility pop
 #endif
-
 #ifdef __cplusplus
 }
 #endif

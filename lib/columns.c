@@ -232,10 +232,14 @@ static const bt_column zones[] = {
            "mean friction torque of the rear axle in the held part"),
     TORQUE(bt_zone, hold_motor, "hold_motor_nm", 0,
            "mean brake torque of the motor in the held part"),
-    SCALED(bt_zone, hold_pedal_slope, "hold_pedal_slope_barps", "bar/s", 1e-5, 3, 0,
-           "change of the by-wire axle's pedal pressure from end to end of the held part"),
+    SCALED(
+        bt_zone, hold_pedal_slope, "hold_pedal_slope_barps", "bar/s", 1e-5, 3, 0,
+        "change of the by-wire axle's pedal pressure over the held part, between means over 0.05 s "
+        "before its start and before its end"),
     NUMBER(bt_zone, hold_motor_slope, "hold_motor_slope_nmps", "N.m/s", 1, 0,
-           "change of the motor's brake torque from end to end of the held part"),
+           "change of the motor's brake torque over the held part, taken alike"),
+    SHARE(bt_zone, flagged, "flagged_pct", 0,
+          "part of the time in which bywire_state says given up; needs bywire_state"),
 };
 
 static const bt_column events[] = {

@@ -264,10 +264,9 @@ static void rest(bt_detectors *d, const bt_braking *zone, const bt_zone *row)
     }
 }
 
-static void sensors(bt_detectors *d, const bt_block *s, const bt_zone *row)
+static void sensors(bt_detectors *d, const bt_block *s, const uint32_t which[BT_CH_COUNT],
+                    const bt_zone *row)
 {
-    uint32_t which[BT_CH_COUNT];
-    (void)bt_sensors_check(s, which);
     for (bt_channel c = 0; c < BT_CH_COUNT; c++) {
         if (which[c] & BT_FLAG_SENSOR_STUCK)
             see(&d->of_channel[STUCK][c], row, s->t[0], s->t[s->n - 1], 0, 0);
@@ -329,13 +328,13 @@ static bt_status holes(bt_detectors *d, const bt_block *s, bt_events *events, bt
 }
 
 bt_status bt_detectors_zone(bt_detectors *d, const bt_braking *zone, const bt_torques *torques,
-                            const bt_slip *slip, const bt_zone *row, bt_events *events,
-                            bt_error *err)
+                            const bt_slip *slip, const uint32_t which[BT_CH_COUNT],
+                            const bt_zone *row, bt_events *events, bt_error *err)
 {
     const bt_block *s = &zone->s;
     const bool given_up = strcmp(row->mode, "fallback") == 0 || strcmp(row->mode, "mixed") == 0;
     rest(d, zone, row);
-    sensors(d, s, row);
+    sensors(d, s, which, row);
     const bt_channel line = d->car->bywire_axle == BT_FRONT ? BT_CH_LINE_FRONT : BT_CH_LINE_REAR;
     if (!given_up) {
         motor_loss(d, s, torques, row);

@@ -16,10 +16,10 @@ typedef struct bt_detectors bt_detectors;
 bt_status bt_detectors_new(bt_detectors **out, const bt_channels *channels, const bt_car *car,
                            bt_error *err) BT_MUST_USE;
 /* A finished zone whose row has its figures, its disc temperatures and its mode: in a fallback, motor
- * and actuator have their explanation. */
+ * and actuator have their explanation.  which[] is bt_sensors_check's of the same zone. */
 bt_status bt_detectors_zone(bt_detectors *d, const bt_braking *zone, const bt_torques *torques,
-                            const bt_slip *slip, const bt_zone *row, bt_events *events,
-                            bt_error *err) BT_MUST_USE;
+                            const bt_slip *slip, const uint32_t which[BT_CH_COUNT],
+                            const bt_zone *row, bt_events *events, bt_error *err) BT_MUST_USE;
 bt_status bt_detectors_free_run(bt_detectors *d, const bt_block *run, bt_events *events,
                                 bt_error *err) BT_MUST_USE;
 /* The log is over: what is open ends. */

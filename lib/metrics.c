@@ -222,6 +222,18 @@ static double effort_ratio(const source *s, const bt_zone *row)
     return (bt_effective_mass(s->car) * row->decel_mean - mean_road_load(s)) / brakes;
 }
 
+/* ---- the car's own word ---- */
+
+static double flagged(const source *s)
+{
+    const double *state = s->zone->s.ch[BT_CH_BYWIRE_STATE];
+    const double good = s->car->value[BT_CAR_BYWIRE_OK];
+    if (!state) return NAN;
+    for (size_t i = 0; i < s->zone->s.n; i++)
+        s->scratch[i] = isnan(state[i]) ? NAN : state[i] < good || state[i] > good;
+    return mean_of(s, s->scratch);
+}
+
 /* ---- the row ---- */
 
 static bool has_hole(const source *s, const double *x)
@@ -257,6 +269,7 @@ static bt_status fill(const source *s, const double trim[4], double nominal, dou
     row->lock = slip->lock;
     energy_figures(s, row);
     row->effort_ratio = effort_ratio(s, row);
+    row->flagged = flagged(s);
     flag_holes(s, row);
     return BT_OK;
 }

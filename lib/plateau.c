@@ -8,6 +8,7 @@
 
 #define SETTLE   0.25 /* s after the pedal got there: dead time and lag of a good actuator */
 #define HELD_MIN 0.2  /* s */
+#define LATE     0.05 /* s, about what friction brakes are late: see late_slope */
 #define HELD     0.75 /* of the peak pedal */
 
 /* Value at time x between samples; NaN outside. */
@@ -44,7 +45,15 @@ static double line_mean(const bt_block *s, bt_axle axle, double a, double b)
 /* Mean change per s from a to b. */
 static double slope(const bt_block *s, const double *y, double a, double b)
 {
-    return y ? (at(s->t, y, s->n, b) - at(s->t, y, s->n, a)) / (b - a) : NAN;
+    return (at(s->t, y, s->n, b) - at(s->t, y, s->n, a)) / (b - a);
+}
+
+/* Change of the level from a to b over the time between.  What comes late by tau has a mean that is less
+ * by tau times this, if the levels are those of the last tau before a and b: a release that has begun
+ * at b has not arrived yet. */
+static double late_slope(const bt_block *s, const double *y, double a, double b)
+{
+    return (mean(s, y, b - LATE, b) - mean(s, y, a - LATE, a)) / (b - a);
 }
 
 /* From when to when the pedal is held. */
@@ -99,6 +108,6 @@ void bt_plateau(const bt_braking *zone, const bt_torques *torques, const bt_car 
     row->hold_front = mean(s, torques->front, a, b);
     row->hold_rear_friction = mean(s, torques->rear, a, b);
     row->hold_motor = mean(s, torques->motor, a, b);
-    row->hold_pedal_slope = slope(s, asks, a, b);
-    row->hold_motor_slope = slope(s, torques->motor, a, b);
+    row->hold_pedal_slope = late_slope(s, asks, a, b);
+    row->hold_motor_slope = late_slope(s, torques->motor, a, b);
 }

@@ -74,8 +74,33 @@ static still longest_still(const bt_block *z, const double *x, double level)
 static double largest(const double *x, size_t n)
 {
     double most = NAN;
-    for (size_t i = 0; i < n; i++) most = fmax(most, x[i]);
+    for (size_t i = 0; i < n; i++)
+        if (!(x[i] <= most) && !isnan(x[i])) most = x[i];
     return most;
+}
+
+/* What of a channel does not depend on its sisters: worked out once a zone. */
+typedef struct {
+    bool known;
+    still any, top; /* longest at any value, and at the largest */
+} habit;
+
+/* A zone, and the habits of its channels so far. */
+typedef struct {
+    const bt_block *z;
+    habit of[BT_CH_COUNT];
+} survey;
+
+static const habit *habit_of(survey *s, bt_channel c)
+{
+    habit *h = &s->of[c];
+    if (h->known) return h;
+    const double *x = s->z->ch[c];
+    h->known = true;
+    h->any = longest_still(s->z, x, NAN);
+    /* Still at the top cannot be longer than still anywhere. */
+    if (h->any.time > PINNED_TIME) h->top = longest_still(s->z, x, largest(x, s->z->n));
+    return h;
 }
 
 /* By how much x moves over [lo, hi]; 0 if it has no value there. */
@@ -83,20 +108,21 @@ static double moves(const double *x, size_t lo, size_t hi)
 {
     double least = INFINITY, most = -INFINITY;
     for (size_t i = lo; i <= hi; i++) {
-        least = fmin(least, x[i]);
-        most = fmax(most, x[i]);
+        if (x[i] < least) least = x[i];
+        if (x[i] > most) most = x[i];
     }
     return most > least ? most - least : 0;
 }
 
 /* Does one channel stand still while another, tied to it, moves? */
-static uint32_t against(const bt_block *z, bt_channel tied, bt_channel mover, double much)
+static uint32_t against(survey *s, bt_channel tied, bt_channel mover, double much)
 {
-    const double *x = z->ch[tied], *y = z->ch[mover];
-    const still any = longest_still(z, x, NAN);
-    if (any.time > STUCK_TIME && moves(y, any.lo, any.hi) >= much) return BT_FLAG_SENSOR_STUCK;
-    const still top = longest_still(z, x, largest(x, z->n));
-    if (top.time > PINNED_TIME && moves(y, top.lo, top.hi) >= much) return BT_FLAG_SENSOR_RANGE;
+    const double *y = s->z->ch[mover];
+    const habit *h = habit_of(s, tied);
+    if (h->any.time > STUCK_TIME && moves(y, h->any.lo, h->any.hi) >= much)
+        return BT_FLAG_SENSOR_STUCK;
+    if (h->top.time > PINNED_TIME && moves(y, h->top.lo, h->top.hi) >= much)
+        return BT_FLAG_SENSOR_RANGE;
     return 0;
 }
 
@@ -109,29 +135,38 @@ static bool is_locked(const bt_block *z, const double *wheel)
 }
 
 /* The by-wire line against the demand. */
-static uint32_t check_rear_line(const bt_block *z)
+static uint32_t check_rear_line(survey *s)
 {
-    const double *line = z->ch[BT_CH_LINE_REAR];
+    const double *line = s->z->ch[BT_CH_LINE_REAR];
     const double *pedal =
-        z->ch[BT_CH_PEDAL_REAR] ? z->ch[BT_CH_PEDAL_REAR] : z->ch[BT_CH_PEDAL_FRONT];
+        s->z->ch[BT_CH_PEDAL_REAR] ? s->z->ch[BT_CH_PEDAL_REAR] : s->z->ch[BT_CH_PEDAL_FRONT];
     if (!line || !pedal) return 0;
-    const still s = longest_still(z, line, NAN);
-    return s.time > STUCK_TIME && line[s.lo] > CARRIES && moves(pedal, s.lo, s.hi) >= MOVES_PRESSURE
+    const still any = habit_of(s, BT_CH_LINE_REAR)->any;
+    return any.time > STUCK_TIME && line[any.lo] > CARRIES &&
+                   moves(pedal, any.lo, any.hi) >= MOVES_PRESSURE
                ? BT_FLAG_SENSOR_STUCK
                : 0;
 }
 
+static void check_wheels(survey *s, uint32_t which[BT_CH_COUNT])
+{
+    for (bt_channel w = BT_CH_WHEEL_FL; w <= BT_CH_WHEEL_RR; w++) {
+        const double *x = s->z->ch[w];
+        if (!x || habit_of(s, w)->any.time <= PINNED_TIME || is_locked(s->z, x)) continue;
+        for (bt_channel o = BT_CH_WHEEL_FL; o <= BT_CH_WHEEL_RR; o++)
+            if (o != w && s->z->ch[o]) which[w] |= against(s, w, o, MOVES_WHEEL);
+    }
+}
+
 static void check_sisters(const bt_block *z, uint32_t which[BT_CH_COUNT])
 {
+    if (!(z->t[z->n - 1] - z->t[0] > PINNED_TIME)) return; /* too short to stand still in */
+    survey s = {.z = z};
     for (size_t i = 0; i < sizeof ties / sizeof *ties; i++)
         if (z->ch[ties[i].tied] && z->ch[ties[i].mover])
-            which[ties[i].tied] |= against(z, ties[i].tied, ties[i].mover, MOVES_PRESSURE);
-    which[BT_CH_LINE_REAR] |= check_rear_line(z);
-    for (bt_channel w = BT_CH_WHEEL_FL; w <= BT_CH_WHEEL_RR; w++) {
-        if (!z->ch[w] || is_locked(z, z->ch[w])) continue;
-        for (bt_channel o = BT_CH_WHEEL_FL; o <= BT_CH_WHEEL_RR; o++)
-            if (o != w && z->ch[o]) which[w] |= against(z, w, o, MOVES_WHEEL);
-    }
+            which[ties[i].tied] |= against(&s, ties[i].tied, ties[i].mover, MOVES_PRESSURE);
+    which[BT_CH_LINE_REAR] |= check_rear_line(&s);
+    check_wheels(&s, which);
 }
 
 static void check_ranges(const bt_block *z, uint32_t which[BT_CH_COUNT])

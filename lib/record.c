@@ -164,7 +164,8 @@ static bt_status take_braking(void *user, const bt_braking *zone, bt_error *err)
     r->events.offset = bt_samples_offset(r->samples);
     BT_TRY(bt_metrics(zone, &r->torques, r->car, trim, r->setup->nominal, r->events.offset, row,
                       &blend, &slip, err));
-    row->flags |= zone->flags | bt_sensors_check(&zone->s, NULL);
+    uint32_t which[BT_CH_COUNT];
+    row->flags |= zone->flags | bt_sensors_check(&zone->s, which);
     if (bt_speed_source_of(r->speed) == BT_SPEED_MOTOR) row->flags |= BT_FLAG_MOTOR_SPEED;
     if (beyond) row->flags |= BT_FLAG_RADIUS;
     bt_uncertain(r->channels, r->car, row);
@@ -174,7 +175,7 @@ static bt_status take_braking(void *user, const bt_braking *zone, bt_error *err)
     BT_TRY(warm(r, &zone->s, series, row, err));
     const uint8_t *states;
     BT_TRY(bt_fallback_zone(r->fallback, zone, &r->torques, row, &states, &r->events, err));
-    BT_TRY(bt_detectors_zone(r->detectors, zone, &r->torques, &slip, row, &r->events, err));
+    BT_TRY(bt_detectors_zone(r->detectors, zone, &r->torques, &slip, which, row, &r->events, err));
     blank_unknown_motor(r, row);
     r->flags |= row->flags & RUN_FLAGS;
     r->result->n_zones++;

@@ -156,7 +156,9 @@ static bt_status braking(void *user, const bt_braking *zone, bt_error *err)
     BT_TRY(bt_torques_make(&h->torques, &zone->s, h->car, err));
     BT_TRY(bt_metrics(zone, &h->torques, h->car, trim, 0, 0, &row, &blend, &slip, err));
     BT_TRY(bt_fallback_zone(h->fallback, zone, &h->torques, &row, NULL, &h->events, err));
-    BT_TRY(bt_detectors_zone(h->detectors, zone, &h->torques, &slip, &row, &h->events, err));
+    uint32_t which[BT_CH_COUNT];
+    (void)bt_sensors_check(&zone->s, which);
+    BT_TRY(bt_detectors_zone(h->detectors, zone, &h->torques, &slip, which, &row, &h->events, err));
     h->undetermined += strcmp(row.mode, "undetermined") == 0;
     return BT_OK;
 }
