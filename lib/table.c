@@ -76,6 +76,7 @@ static bool plan(bt_table *t, const size_t *wanted, size_t n)
     for (size_t i = 0; i < t->slots; i++) t->slot[i] = NOT_WANTED;
     for (size_t i = 0; i < n; i++) {
         int *slot = &t->slot[wanted[i]];
+        /* NOLINTNEXTLINE: wanted[i] is below slots, so all of them are NOT_WANTED by now */
         if (*slot == NOT_WANTED) *slot = (int)t->got_count++;
         t->wanted_slot[i] = (size_t)*slot;
         t->wanted_column[i] = wanted[i];

@@ -281,7 +281,8 @@ START_TEST(least_squares_errors_are_those_of_a_line)
     ck_assert_double_eq_tol(f.value[0], line.slope, 1e-12);
     ck_assert_double_eq_tol(f.u[0], line.u_slope, 1e-12);
     ck_assert_double_eq_tol(f.u[1], line.u_intercept, 1e-12);
-    ck_assert_double_eq_tol(bt_leastsq_at(&f, (const double[BT_LEASTSQ_MAX]){0, 1}), line.u_intercept, 1e-12);
+    ck_assert_double_eq_tol(bt_leastsq_at(&f, (const double[BT_LEASTSQ_MAX]){0, 1}),
+                            line.u_intercept, 1e-12);
 }
 END_TEST
 
