@@ -62,7 +62,7 @@ static double reference(const bt_rolling *r, unsigned of, double t, int *kind)
     for (unsigned i = BT_ROLL_WHEELS; i < BT_ROLL_SLOTS; i++) {
         if (i == of || !fresh(&r->slot[i], t) || !(r->slot[i].v > 0)) continue;
         int at = n++;
-        /* v[0..at) is filled already.  cppcheck-suppress uninitvar */
+        /* cppcheck-suppress uninitvar ; v[0..at) is filled already */
         for (; at > 0 && v[at - 1] > r->slot[i].v; at--) v[at] = v[at - 1];
         v[at] = r->slot[i].v;
     }

@@ -236,7 +236,7 @@ static void take_sample(speedo *s, const bt_block *in, size_t i)
     }
     const bool lost = g->lost;
     const double v = step(s, t, dt, source, carried);
-    /* step() may find it again.  cppcheck-suppress incorrectLogicOperator */
+    /* cppcheck-suppress incorrectLogicOperator ; step() may find it again */
     if (lost && !g->lost) s->slope.value = v; /* found again: that leap is no motion */
     bt_track_add(&s->slope, dt, v, SLOPE_CONSTANT);
     if (!g->lost && in->ch[BT_CH_ACCEL_LONG]) bt_carry_watch(&s->carry, t, source, accel);
