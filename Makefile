@@ -66,7 +66,7 @@ $(BUILD)/tests/accuracy/%: $(BUILD)/tests/accuracy/%.o $(STATIC) $(PLANT_LIB)
 
 # ---- dependencies (Debian's packages) ----
 DEPS := gcc make pkg-config libcsv-dev zlib1g-dev check libsubunit-dev python3-scipy gzip \
-        clang clang-tidy clang-format cppcheck mandoc valgrind libclang-rt-14-dev
+        clang clang-tidy clang-format cppcheck shellcheck mandoc valgrind libclang-rt-14-dev
 SUDO := $(shell [ "$$(id -u)" = 0 ] || echo sudo)
 deps:
 	@missing=; for p in $(DEPS); do \

@@ -17,6 +17,7 @@
 #define SURE       0.99995 /* one side: no chance that the demand bends or the motor counts wrong */
 #define TELLS_MAX  0.15    /* relative uncertainty above which two gains were not told apart */
 #define MOTOR_PART 0.02    /* of all torque: less is no braking motor */
+#define WHOLE      0.999   /* of a zone's time, short of what rounding takes */
 #define LEVELS     5       /* points of a demand curve */
 #define PASCAL     1e5     /* in a bar */
 
@@ -91,7 +92,7 @@ static bool mode_is(const bt_zone *z, const char *word)
 
 static bool flagged_fallback(const bt_zone *z)
 {
-    return z->flagged >= 1 && (!motor_brakes(z) || mode_is(z, "fallback"));
+    return z->flagged > WHOLE && (!motor_brakes(z) || mode_is(z, "fallback"));
 }
 
 static bool by_wire(const fitter *f, const bt_zone *z)

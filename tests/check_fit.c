@@ -211,6 +211,65 @@ START_TEST(a_demand_that_bends_is_named_with_points_of_its_curve)
 }
 END_TEST
 
+START_TEST(a_mode_told_with_a_wrong_sheet_misleads_neither_demand_nor_bypass)
+{
+    make_zones(0);
+    for (int i = 0; i < N; i++) {
+        bt_zone *z = &zones[i];
+        z->flagged = i % 3 ? 0 : 1;
+        if (i % 3) { /* motor in every by-wire zone */
+            z->hold_rear_friction -= 200 - z->hold_motor;
+            z->hold_motor = 200;
+        }
+        snprintf(z->mode, sizeof z->mode, "%s", (i / 3) % 2 ? "by-wire" : "fallback");
+    }
+    bt_fitted f = fit();
+    ck_assert_double_eq_tol(row_of(&f, "demand_gain")->value, 45, 1e-6);
+    ck_assert_double_eq_tol(row_of(&f, "bypass_ratio")->value, 0.9, 1e-6);
+    ck_assert(!says(&f, "left out"));
+    bt_fitted_clear(&f);
+}
+END_TEST
+
+START_TEST(zones_whose_witnesses_disagree_are_left_out_and_counted)
+{
+    make_zones(0);
+    for (int i = 0; i < N; i++) zones[i].flagged = i % 3 ? 0 : 1;
+    for (int i = 1; i < 8; i += 3) {       /* gave up half-way: between the lines */
+        zones[i].hold_rear_friction = 1e4; /* nonsense */
+        zones[i].flagged = 0.5;
+        snprintf(zones[i].mode, sizeof zones[i].mode, "mixed");
+    }
+    for (int i = 0; i < N; i++)
+        if (i % 3 && !(zones[i].hold_motor > 0)) zones[i].flags = BT_FLAG_SENSOR_GAP;
+    bt_fitted f = fit();
+    ck_assert_double_eq_tol(row_of(&f, "demand_gain")->value, 45, 1e-6);
+    ck_assert(says(&f, "3 of ") && says(&f, "left out"));
+    bt_fitted_clear(&f);
+}
+END_TEST
+
+START_TEST(a_motor_that_the_controller_counts_for_less_is_no_bend_of_the_demand)
+{
+    make_zones(0.1);
+    for (int i = 0; i < N; i++) { /* up to its limit of 300 N*m */
+        bt_zone *z = &zones[i];
+        if (i % 3 == 0) continue;
+        const double pedal = z->hold_pedal_rear / 1e5, was = z->hold_motor;
+        z->hold_motor = fmin(0.6 * 45 * (pedal - 0.9), 300 - 5 * (i % 4));
+        z->hold_rear_friction += was - z->hold_motor + 0.2 * z->hold_motor;
+    }
+    bt_fitted f = fit();
+    const bt_fit *excess = row_of(&f, "# motor_excess");
+    ck_assert_ptr_nonnull(excess);
+    ck_assert(excess->low <= 0.2 && 0.2 <= excess->high);
+    ck_assert_double_eq_tol(row_of(&f, "demand_gain")->value, 45, 0.2);
+    ck_assert_double_eq_tol(row_of(&f, "# friction_delay")->value, 0.06, 0.01);
+    ck_assert(says(&f, "motor torque") && !says(&f, "demand_curve"));
+    bt_fitted_clear(&f);
+}
+END_TEST
+
 /* Share 0.9 and 1.2 W/K per m/s: temperatures made with exact exponentials, written out here. */
 START_TEST(disc_share_and_cooling_come_out_of_measured_temperatures)
 {
@@ -332,6 +391,9 @@ static Suite *suite(void)
     tcase_add_test(t, doubtful_zones_are_left_out);
     tcase_add_test(t, what_the_rows_cannot_tell_is_said_and_not_given);
     tcase_add_test(t, a_demand_that_bends_is_named_with_points_of_its_curve);
+    tcase_add_test(t, a_mode_told_with_a_wrong_sheet_misleads_neither_demand_nor_bypass);
+    tcase_add_test(t, zones_whose_witnesses_disagree_are_left_out_and_counted);
+    tcase_add_test(t, a_motor_that_the_controller_counts_for_less_is_no_bend_of_the_demand);
     tcase_add_test(t, disc_share_and_cooling_come_out_of_measured_temperatures);
     tcase_add_test(t, least_squares_finds_an_exact_parabola_and_refuses_twins);
     tcase_add_test(t, least_squares_errors_are_those_of_a_line);
