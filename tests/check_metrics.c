@@ -474,6 +474,22 @@ START_TEST(a_hole_flags_the_zone_and_a_large_one_blanks_the_figure)
 }
 END_TEST
 
+START_TEST(the_share_flagged_is_the_time_in_which_the_state_is_not_the_good_one)
+{
+    bt_car car = limpert_car();
+    car.value[BT_CAR_BYWIRE_OK] = 2;
+    bt_braking zone = limpert_zone();
+    ck_assert_double_nan(figures_of(&zone, &car).row.flagged); /* not logged */
+    zone.s.ch[BT_CH_BYWIRE_STATE] = fill(2, zone.s.n, 2);
+    ck_assert_double_eq(figures_of(&zone, &car).row.flagged, 0);
+    for (size_t i = 151; i < zone.s.n; i++) chan[2][i] = i % 2 ? 0 : 3; /* 49.5 of 200 steps */
+    ck_assert_uint_eq(zone.s.n, 201);
+    ck_assert_double_eq_tol(figures_of(&zone, &car).row.flagged, 49.5 / 200, 1e-9);
+    for (size_t i = 0; i < 151; i++) chan[2][i] = NAN; /* hardly known */
+    ck_assert_double_nan(figures_of(&zone, &car).row.flagged);
+}
+END_TEST
+
 START_TEST(flags_are_added_and_labels_are_left_alone)
 {
     const bt_car car = limpert_car();
@@ -560,6 +576,7 @@ static Suite *suite(void)
     tcase_add_test(r, friction_energies_share_the_cars_kinetic_energy);
     tcase_add_test(r, pedal_figures_are_of_the_pedal_that_opened_the_zone_if_it_is_a_pressure);
     tcase_add_test(r, a_hole_flags_the_zone_and_a_large_one_blanks_the_figure);
+    tcase_add_test(r, the_share_flagged_is_the_time_in_which_the_state_is_not_the_good_one);
     tcase_add_test(r, flags_are_added_and_labels_are_left_alone);
     tcase_add_test(r, start_figures_are_those_of_the_first_sample_and_the_setting_of_the_last);
     tcase_add_test(r, the_blend_is_of_the_bywire_axle);
