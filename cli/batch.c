@@ -10,6 +10,7 @@ typedef struct {
     bt_event *event;
     bt_run *run;
     size_t n_events, n_runs;
+    bool any; /* log that did not fail */
 } batch;
 
 /* Append n rows of `size` bytes to *array, which has *have. */
@@ -36,6 +37,7 @@ static int add_log(void *user, const bt_result *result, bool analysed)
     int status = append(&runs, &b->n_runs, &result->run, 1, sizeof *b->run);
     b->run = runs;
     if (status || !analysed) return status;
+    b->any = true;
     status = append(&events, &b->n_events, result->events, result->n_events, sizeof *b->event);
     b->event = events;
     return status ? status : pool_log(&b->zones, result, analysed);
@@ -85,5 +87,7 @@ int batch_print(cli *c, int n, char **logs, bt_table_kind table)
     bt_zones_free(&b.zones);
     free(b.event);
     free(b.run);
-    return output_finish(c, w, status, true);
+    /* An empty table must not take the place of an old file. */
+    const bool worth = b.any || table == BT_TABLE_RUNS || !c->output_path;
+    return output_finish(c, w, status, worth);
 }

@@ -39,6 +39,19 @@ static bt_status feed(line *l, bt_status *broken, bt_error *err)
     return bt_samples_end(l->chain.samples, rest);
 }
 
+static bt_status finish_line(line *l, bt_status *broken, bt_result *result, bt_notes *notes,
+                             bt_error *err)
+{
+    const bt_status fed = feed(l, broken, err);
+    bt_error later = {0};
+    bt_error *rest = *broken == BT_OK ? err : &later;
+    if (l->chain.relay) BT_TRY(bt_relay_finish(l->chain.relay, rest));
+    if (fed != BT_OK) return fed;
+    if (bt_source_truncated(l->log.source) || bt_table_truncated(l->table))
+        result->run.flags |= BT_FLAG_TRUNCATED;
+    return bt_chain_finish(&l->chain, notes, rest);
+}
+
 static bt_status run_line(line *l, const char *path, bt_result *result, bt_notes *notes,
                           bt_error *err)
 {
@@ -47,15 +60,8 @@ static bt_status run_line(line *l, const char *path, bt_result *result, bt_notes
                         result, err));
     BT_TRY(bt_samples_table(l->chain.samples, &l->table, err));
     bt_status broken = BT_OK;
-    const bt_status fed = feed(l, &broken, err);
-    if (l->chain.relay) BT_TRY(bt_relay_finish(l->chain.relay, err));
-    if (fed != BT_OK) return fed;
-    if (bt_source_truncated(l->log.source) || bt_table_truncated(l->table))
-        result->run.flags |= BT_FLAG_TRUNCATED;
-    bt_error later = {0};
-    bt_error *rest = broken == BT_OK ? err : &later;
-    BT_TRY(bt_chain_finish(&l->chain, notes, rest));
-    return broken;
+    const bt_status status = finish_line(l, &broken, result, notes, err);
+    return broken != BT_OK ? broken : status; /* the first error counts, as in err */
 }
 
 /* The run's name: the base name without the endings that logs have (CONTRACT 6). */

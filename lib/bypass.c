@@ -235,10 +235,12 @@ static bt_status check_options(bt_bypass_options *o, bt_error *err)
 static bt_status check_zones(const bt_zone *zones, size_t n, bt_error *err)
 {
     for (size_t i = 1; i < n; i++)
-        if (strcmp(zones[i].run, zones[0].run) != 0)
-            return bt_fail(err, BT_RANGE,
-                           "expected the zones of one run, found '%.40s' and '%.40s'", zones[0].run,
-                           zones[i].run);
+        if (strcmp(zones[i].run, zones[0].run) != 0) {
+            char first[BT_QUOTE_MAX], other[BT_QUOTE_MAX];
+            return bt_fail(err, BT_RANGE, "expected the zones of one run, found '%s' and '%s'",
+                           bt_quote(first, zones[0].run, strlen(zones[0].run)),
+                           bt_quote(other, zones[i].run, strlen(zones[i].run)));
+        }
     return BT_OK;
 }
 

@@ -126,10 +126,17 @@ static bt_status read_best(reading *best, const head *h, bt_error *err)
     return bt_at(err, last.status, NULL, last.line, 0);
 }
 
-static bt_status fail_no_header(const reading *r, bt_error *err)
+static bt_status fail_no_header(const reading *r, const head *h, bt_error *err)
 {
     const bt_grid *g = &r->grid;
     char quoted[BT_QUOTE_MAX];
+    if (g->rows < 2 && !h->at_end) {
+        bt_fail(
+            err, BT_SYNTAX,
+            "expected a header and rows of numbers in the first %zu bytes, found %zu line%s end",
+            h->n, g->rows, g->rows == 1 ? "" : "s");
+        return bt_at(err, BT_SYNTAX, NULL, h->line, 0);
+    }
     if (g->rows == 0) return fail_at(err, 0, "expected a log, found nothing");
     const size_t row = r->header.numbers;
     if (row != BT_NO_ROW && row > 0) {
@@ -285,7 +292,7 @@ bt_status bt_dialect_sniff(bt_dialect *out, const void *bytes, size_t n, bool at
     bt_status status = read_best(&best, &h, err);
     if (status == BT_OK)
         status = best.header.found ? fill(out, &best, &h, options->layout, err)
-                                   : fail_no_header(&best, err);
+                                   : fail_no_header(&best, &h, err);
     bt_grid_free(&best.grid);
     bt_arena_free(&scratch);
     return status;

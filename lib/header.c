@@ -111,11 +111,15 @@ static bool header_at(const bt_grid *g, size_t h, const rules *how, bt_header *o
 {
     const census c = count(g, h, how->decimal);
     if (c.names <= c.values || (how->texts && c.values > 0)) return false;
-    const size_t units = h + 1 < g->rows && is_units(g, h + 1) ? h + 1 : BT_NO_ROW;
-    const size_t data = units == BT_NO_ROW ? h + 1 : h + 2;
-    size_t values;
-    if (!data_from(g, data, g->row[h].fields, how, &values)) return false;
-    *out = (bt_header){true, h, units, data, c.fields, values, data};
+    const size_t fields = g->row[h].fields;
+    size_t values, values_behind;
+    const bool below = data_from(g, h + 1, fields, how, &values);
+    const bool behind = data_from(g, h + 2, fields, how, &values_behind);
+    if (!below && !behind) return false; /* before units are looked up, which takes long */
+    const bool units = is_units(g, h + 1);
+    if (!(units ? behind : below)) return false;
+    *out = units ? (bt_header){true, h, h + 1, h + 2, c.fields, values_behind, h + 2}
+                 : (bt_header){true, h, BT_NO_ROW, h + 1, c.fields, values, h + 1};
     return true;
 }
 

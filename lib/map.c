@@ -10,6 +10,8 @@
 
 static const char *const headers[] = {"channel", "column",    "unit", "scale",
                                       "offset",  "tolerance", "note"};
+#define FACTOR_MAX 1e15 /* so that no short cell becomes more than samples take */
+
 enum {
     CHANNEL,
     COLUMN,
@@ -55,6 +57,11 @@ static bt_status read_row(const bt_sheet *sheet, const size_t col[HEADERS], bt_m
     if (row->scale == 0)
         return bt_sheet_at(sheet, row->row, col[SCALE], err,
                            bt_fail(err, BT_RANGE, "scale: expected another number than 0"));
+    const bool scaled = fabs(row->scale) > FACTOR_MAX;
+    if (scaled || fabs(row->offset) > FACTOR_MAX)
+        return bt_sheet_at(sheet, row->row, col[scaled ? SCALE : OFFSET], err,
+                           bt_fail(err, BT_RANGE, "%s: expected at most %g",
+                                   headers[scaled ? SCALE : OFFSET], FACTOR_MAX));
     if (row->tolerance < 0)
         return bt_sheet_at(
             sheet, row->row, col[TOLERANCE], err,

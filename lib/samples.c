@@ -14,6 +14,8 @@
 
 #define SECOND ((int64_t)1000000000) /* ns */
 
+#define VALUE_MAX 1e30 /* no quantity of a car comes near it */
+
 enum { GAP_MAX = 5, BACK_MAX = 1 }; /* s */
 enum { ROWS_FIRST = 4096, CHECK_EVERY = 512 };
 
@@ -289,6 +291,13 @@ static bool read_time(bt_samples *s, const bt_row *row, int64_t *ns)
     return true;
 }
 
+/* A value in SI; NaN if it is none or so far off that its powers would overflow. */
+static double in_si(const bt_lane *l, double value)
+{
+    const double si = value * l->factor + l->shift;
+    return fabs(si) <= VALUE_MAX ? si : NAN;
+}
+
 /* The cell's value, NaN = none. */
 static double read_cell(bt_samples *s, const bt_row *row, bt_cell cell, bt_lane *l)
 {
@@ -296,10 +305,11 @@ static double read_cell(bt_samples *s, const bt_row *row, bt_cell cell, bt_lane 
     const char decimal = s->channels->dialect->decimal;
     const bt_cell_result result = bt_number_parse(cell.text, cell.len, decimal, &value);
     if (result == BT_CELL_VALUE) l->form = bt_form_of(cell.text, cell.len, decimal);
-    if (result == BT_CELL_BAD)
+    const double si = in_si(l, value); /* value is NaN if there is none */
+    if (result != BT_CELL_BLANK && isnan(si))
         note_bad(s, row, cell,
                  s->channels->signals ? s->channels->dialect->value_column : l->column);
-    return value * l->factor + l->shift; /* value is NaN if there is none */
+    return si;
 }
 
 /* The newest row is never settled, so that NaN means no value there in states, too. */
@@ -390,8 +400,7 @@ static bool time_of(bt_samples *s, const double *row, int64_t *ns)
 
 static double value_of(const bt_lane *l, const double *row)
 {
-    const double value = row[l->column];
-    return isfinite(value) ? value * l->factor + l->shift : NAN;
+    return in_si(l, row[l->column]);
 }
 
 /* As merge_row. */
