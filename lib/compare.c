@@ -9,6 +9,7 @@
 #include "error.h"
 #include "finding.h"
 #include "grow.h"
+#include "places.h"
 #include "saved.h"
 #include "stats.h"
 
@@ -26,14 +27,6 @@ typedef struct {
     bt_compare *out;
     size_t n_out, cap;
 } study;
-
-static int by_label(const void *a, const void *b)
-{
-    const char *p = *(const char *const *)a, *q = *(const char *const *)b;
-    if (p[0] != q[0]) return p[0] < q[0] ? -1 : 1;
-    if (strlen(p) != strlen(q)) return strlen(p) < strlen(q) ? -1 : 1;
-    return strcmp(p, q);
-}
 
 static void study_free(study *s)
 {
@@ -67,13 +60,7 @@ static bt_status study_new(study *s, const bt_zones *a, const bt_zones *b, bt_er
         mark_run(&s->zone[i], i < a->n ? "A" : "B");
     }
     BT_TRY(bt_places_assign(s->zone, n, err));
-    size_t labelled = 0;
-    for (size_t i = 0; i < n; i++)
-        if (s->zone[i].place[0]) s->place[labelled++] = s->zone[i].place;
-    qsort(s->place, labelled, sizeof *s->place, by_label);
-    for (size_t i = 0; i < labelled; i++)
-        if (s->places == 0 || strcmp(s->place[s->places - 1], s->place[i]) != 0)
-            s->place[s->places++] = s->place[i];
+    s->places = bt_places_list(s->zone, n, s->place);
     return BT_OK;
 }
 

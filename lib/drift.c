@@ -11,6 +11,7 @@
 #include "error.h"
 #include "finding.h"
 #include "grow.h"
+#include "places.h"
 #include "saved.h"
 
 #define CONFIDENCE 0.95
@@ -38,26 +39,6 @@ typedef struct {
 } study;
 
 /* ---- runs, laps and places ---- */
-
-/* P02 before P10, P99 before P100, P before Q. */
-static int by_label(const void *a, const void *b)
-{
-    const char *p = *(const char *const *)a, *q = *(const char *const *)b;
-    if (p[0] != q[0]) return p[0] < q[0] ? -1 : 1;
-    if (strlen(p) != strlen(q)) return strlen(p) < strlen(q) ? -1 : 1;
-    return strcmp(p, q);
-}
-
-static void list_places(study *s)
-{
-    size_t n = 0;
-    for (size_t i = 0; i < s->n; i++)
-        if (s->zone[i].place[0]) s->place[n++] = s->zone[i].place;
-    qsort(s->place, n, sizeof *s->place, by_label);
-    for (size_t i = 0; i < n; i++)
-        if (s->places == 0 || strcmp(s->place[s->places - 1], s->place[i]) != 0)
-            s->place[s->places++] = s->place[i];
-}
 
 static void list_runs(study *s)
 {
@@ -97,7 +78,7 @@ static bt_status study_new(study *s, const bt_zone *zones, size_t n, const bt_dr
     if (!s->run || !s->minute || !s->run_name || !s->place || !s->sample)
         return bt_fail(err, BT_NOMEM, "no memory for %zu zones", n);
     list_runs(s);
-    list_places(s);
+    s->places = bt_places_list(s->zone, s->n, s->place);
     s->motor_in_front = bt_motor_in_front(zones, n);
     return BT_OK;
 }

@@ -1,5 +1,6 @@
 /* Where the energy went: a bar for each place, the mean of its zones. */
 #include "page.h"
+#include "places.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -28,9 +29,7 @@ static void parts_of(const bt_zone *z, double part[PARTS])
 
 static int by_label(const void *a, const void *b)
 {
-    const bar *p = a, *q = b;
-    const size_t np = strlen(p->label), nq = strlen(q->label);
-    return np != nq ? (np < nq ? -1 : 1) : strcmp(p->label, q->label);
+    return bt_place_order(((const bar *)a)->label, ((const bar *)b)->label);
 }
 
 /* Zones without a place share a bar. */

@@ -1,5 +1,6 @@
 /* Balance over laps, a small picture for each place, with its trend and what that may be. */
 #include "page.h"
+#include "places.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -29,9 +30,7 @@ static size_t places_of(const bt_page_run *run, const char *place[PLACES_MAX], s
 
 static int by_label(const void *a, const void *b)
 {
-    const char *p = *(const char *const *)a, *q = *(const char *const *)b;
-    if (strlen(p) != strlen(q)) return strlen(p) < strlen(q) ? -1 : 1;
-    return strcmp(p, q);
+    return bt_place_order(*(const char *const *)a, *(const char *const *)b);
 }
 
 static int by_size(const void *a, const void *b)

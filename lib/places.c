@@ -1,6 +1,8 @@
 /* Places of all rows at once (METHODS 10): runs are sorted into tracks, each track's places are
  * found from all its runs, and labelled.  The order of the runs plays no part: the run with
  * the most zones founds a track, the others join it if they fit. */
+#include "places.h"
+
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -256,4 +258,28 @@ bt_status bt_places_assign(bt_zone *zones, size_t n, bt_error *err)
     tracks_free(&l);
     copy_free(&c);
     return status;
+}
+
+int bt_place_order(const char *a, const char *b)
+{
+    const size_t na = strlen(a), nb = strlen(b);
+    if (a[0] != b[0]) return a[0] < b[0] ? -1 : 1;
+    return na != nb ? (na < nb ? -1 : 1) : strcmp(a, b);
+}
+
+static int by_label(const void *a, const void *b)
+{
+    return bt_place_order(*(const char *const *)a, *(const char *const *)b);
+}
+
+size_t bt_places_list(const bt_zone *zones, size_t n, const char **label)
+{
+    size_t labelled = 0, different = 0;
+    for (size_t i = 0; i < n; i++)
+        if (zones[i].place[0]) label[labelled++] = zones[i].place;
+    qsort(label, labelled, sizeof *label, by_label);
+    for (size_t i = 0; i < labelled; i++)
+        if (different == 0 || strcmp(label[different - 1], label[i]) != 0)
+            label[different++] = label[i];
+    return different;
 }
