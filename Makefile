@@ -16,7 +16,7 @@ FORM    := -fPIC -fvisibility=hidden -ffile-prefix-map=$(CURDIR)=.
 COMPILE  = $(CC) -std=c11 -D_POSIX_C_SOURCE=200809L -Ilib -I. $(WARN) $(FORM) $(CPPFLAGS) $(CFLAGS) -pthread
 LIBS    := -lcsv -lz -lm -pthread
 
-LIB_SRC   := $(sort $(wildcard lib/*.c))
+LIB_SRC   := $(sort $(wildcard lib/*/*.c))
 CLI_SRC   := $(sort $(wildcard cli/*.c))
 PLANT_SRC := $(sort $(wildcard tests/plant/*.c))
 CHECK_SRC := $(wildcard tests/check_*.c)
@@ -144,13 +144,14 @@ bench: all $(BUILD)/plant
 
 # ---- form ----
 SOURCES := $(LIB_SRC) $(CLI_SRC) $(PLANT_SRC) $(CHECK_SRC) $(ACC_SRC) \
-           $(wildcard lib/*.h cli/*.h tests/*.h tests/*/*.h tests/examples/*.c)
+           $(wildcard lib/*.h lib/*/*.h cli/*.h tests/*.h tests/*/*.h tests/examples/*.c)
 TIDY := $(patsubst %,$(BUILD)/tidy/%.ok,$(LIB_SRC) $(CLI_SRC))
-$(BUILD)/tidy/%.ok: % .clang-tidy $(wildcard lib/*.h cli/*.h)
+$(BUILD)/tidy/%.ok: % .clang-tidy $(wildcard lib/*.h lib/*/*.h cli/*.h)
 	@mkdir -p $(@D)
 	clang-tidy --quiet --warnings-as-errors='*' $< -- -std=c11 -D_POSIX_C_SOURCE=200809L -Ilib 2>/dev/null
 	@touch $@
 lint: $(TIDY)
+	sh tests/package/house.sh
 	clang-format --dry-run -Werror $(SOURCES)
 	cppcheck --quiet --std=c11 --error-exitcode=1 --inline-suppr --enable=warning,portability,performance \
 	    -D_POSIX_C_SOURCE=200809L -Ilib lib cli

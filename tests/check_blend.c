@@ -2,8 +2,8 @@
  * 10.6), refusals, the exact split and the handover. */
 #include "check_support.h"
 
-#include "blend.h"
-#include "delay.h"
+#include "zones/blend.h"
+#include "zones/delay.h"
 
 #include <math.h>
 

@@ -4,7 +4,7 @@
 #include <math.h>
 #include <string.h>
 
-#include "books.h"
+#include "zones/books.h"
 
 enum { N = 401 };
 

@@ -6,7 +6,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "bypass.h"
+#include "story/bypass.h"
 
 static struct bt_car car;
 

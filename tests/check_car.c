@@ -1,7 +1,7 @@
 /* The car sheet (CONTRACT 5): units, ranges, defaults, and what is refused with its place. */
 #include "check_support.h"
 
-#include "car.h"
+#include "samples/car.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -1,6 +1,6 @@
 /* The accelerometer's Kalman filter (METHODS 3): trust, bias, carrying, and its gain against the
  * steady state that the Riccati equation gives. */
-#include "carry.h"
+#include "signals/carry.h"
 #include "check_support.h"
 
 #include <math.h>

@@ -1,9 +1,9 @@
 /* Which column serves which channel, and how its numbers become SI (CONTRACT 4). */
 #include "check_support.h"
 
-#include "car.h"
-#include "channels.h"
-#include "map.h"
+#include "samples/car.h"
+#include "samples/channels.h"
+#include "samples/map.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,7 +1,7 @@
 /* The column table against CONTRACT 6-9 (names and order), and against itself. */
 #include "check_support.h"
 
-#include "columns.h"
+#include "base/columns.h"
 
 #include <stdio.h>
 #include <string.h>

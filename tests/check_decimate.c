@@ -1,7 +1,7 @@
-/* Decimation: peaks stay, gaps stay, memory does not grow (lib/decimate.c). */
+/* Decimation: peaks stay, gaps stay, memory does not grow (lib/out/decimate.c). */
 #include <math.h>
 
-#include "decimate.h"
+#include "out/decimate.h"
 #include "tests/check_support.h"
 
 static bt_decimate *new_one(size_t buckets, size_t channels)

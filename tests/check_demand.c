@@ -1,8 +1,8 @@
 /* What the pedal asks for (METHODS 7): which source serves, and its form. */
 #include "check_support.h"
 
-#include "demand.h"
-#include "friction.h"
+#include "signals/demand.h"
+#include "signals/friction.h"
 
 #include <math.h>
 

@@ -1,6 +1,6 @@
 /* Dialects: logs small enough to read with the eye, one trait each. */
 #include "check_support.h"
-#include "dialect.h"
+#include "rows/dialect.h"
 
 #include <stdio.h>
 #include <stdlib.h>

@@ -5,8 +5,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "detectors.h"
-#include "sensors.h"
+#include "verdict/detectors.h"
+#include "zones/sensors.h"
 
 #define BAR 1e5
 #define N   300

@@ -4,7 +4,7 @@
 
 #include <math.h>
 
-#include "evidence.h"
+#include "verdict/evidence.h"
 
 #define BAR   1e5
 #define N     300

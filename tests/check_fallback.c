@@ -7,7 +7,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "fallback.h"
+#include "verdict/fallback.h"
 
 #define BAR     1e5
 #define N       400 /* samples of a zone, ... */

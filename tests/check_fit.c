@@ -7,11 +7,11 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "fit.h"
-#include "leastsq.h"
-#include "plateau.h"
-#include "replay.h"
-#include "stats.h"
+#include "story/fit.h"
+#include "story/leastsq.h"
+#include "zones/plateau.h"
+#include "story/replay.h"
+#include "base/stats.h"
 
 enum { N = 40 };
 static struct bt_car car;

@@ -2,7 +2,7 @@
  * pressures serve, and what is unknown. */
 #include "check_support.h"
 
-#include "forces.h"
+#include "signals/forces.h"
 
 #include <math.h>
 #include <string.h>

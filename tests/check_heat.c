@@ -4,7 +4,7 @@
 #include <math.h>
 #include <string.h>
 
-#include "heat.h"
+#include "signals/heat.h"
 
 /* CHECKS 6.2: mc = 3450 J/K, hA = 60 * 0.12 = 7.2 W/K. */
 static const bt_disc disc = {.mass = 7.5, .heat = 460, .share = 1, .still = 7.2};

@@ -3,7 +3,7 @@
 #include "check_support.h"
 
 #include "braketally.h"
-#include "propose.h"
+#include "inspect/propose.h"
 
 #include <math.h>
 #include <stdio.h>

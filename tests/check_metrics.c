@@ -2,7 +2,7 @@
  * 7.1, 7.2) and against zones small enough to work out by hand. */
 #include "check_support.h"
 
-#include "metrics.h"
+#include "zones/metrics.h"
 
 #include <math.h>
 #include <string.h>

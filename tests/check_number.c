@@ -1,7 +1,7 @@
 /* Numbers against the C library's own strtod and printf in the C locale, which the test
  * program runs in: every figure here has a second, independent way to it. */
 #include "check_support.h"
-#include "number.h"
+#include "base/number.h"
 
 #include <float.h>
 #include <inttypes.h>

@@ -1,10 +1,10 @@
-/* The page: sketches of samples, parts that lack data, hostile names, the same bytes twice (lib/sketch.c,
- * lib/page*.c). */
+/* The page: sketches of samples, parts that lack data, hostile names, the same bytes twice (lib/out/sketch.c,
+ * lib/out/page*.c). */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
-#include "page.h"
+#include "out/page.h"
 #include "tests/check_support.h"
 
 /* ---- sketches ---- */

@@ -1,9 +1,9 @@
-/* Plots: round ticks, colours that can be read, gaps, escaping (lib/axis.c, html.c, plot.c). */
+/* Plots: round ticks, colours that can be read, gaps, escaping (lib/out/axis.c, html.c, plot.c). */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
-#include "plot.h"
+#include "out/plot.h"
 #include "tests/check_support.h"
 
 /* ---- axes ---- */

@@ -3,11 +3,11 @@
  * published values; README.md in tests/reference lists them.) */
 #include "tests/reference/support.h"
 
-#include "smooth.h"
-#include "stats.h"
-#include "table.h"
-#include "trend.h"
-#include "units.h"
+#include "signals/smooth.h"
+#include "base/stats.h"
+#include "rows/table.h"
+#include "story/trend.h"
+#include "base/units.h"
 
 /* ---- units ---- */
 

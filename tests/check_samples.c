@@ -1,7 +1,7 @@
 /* Rows to samples: holes, time faults, the two layouts (METHODS 2.1 to 2.3). */
 #include "check_support.h"
 
-#include "samples.h"
+#include "samples/samples.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -7,7 +7,7 @@
 #include <unistd.h>
 #include <zlib.h>
 
-#include "saved.h"
+#include "story/saved.h"
 
 static bt_zone some_zone(double zone)
 {

@@ -6,8 +6,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "car.h"
-#include "segment.h"
+#include "samples/car.h"
+#include "zones/segment.h"
 
 /* ---- a log made by hand ---- */
 

@@ -5,7 +5,7 @@
 #include <math.h>
 #include <string.h>
 
-#include "sensors.h"
+#include "zones/sensors.h"
 
 #define ROOM 4000
 static double t[ROOM], x[BT_SIGNALS][ROOM];

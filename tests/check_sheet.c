@@ -1,6 +1,6 @@
 /* Sheets: small CSV files as people save them from spreadsheets. */
 #include "check_support.h"
-#include "sheet.h"
+#include "rows/sheet.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -1,6 +1,6 @@
 /* Wheel slip and lock-up (METHODS 8) on slips written down by hand. */
 #include "check_support.h"
-#include "slip.h"
+#include "signals/slip.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,8 +1,8 @@
 /* Smoothing (METHODS 3) against published Savitzky-Golay rows, exact quadratics, and a direct
  * solution in long double; and the stage: where blocks are cut is invisible. */
 #include "check_support.h"
-#include "smooth.h"
-#include "stats.h"
+#include "signals/smooth.h"
+#include "base/stats.h"
 
 #include <math.h>
 #include <string.h>

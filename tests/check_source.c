@@ -1,7 +1,7 @@
 /* Sources: plain and gzip, whole, cut and damaged, from memory, files and pipes, in reads of
  * any size. */
 #include "check_support.h"
-#include "source.h"
+#include "rows/source.h"
 
 #include <stdio.h>
 #include <string.h>

@@ -2,8 +2,8 @@
  * do, what it may not, wheels that slip, lock, spin, are dead or of another size, and the
  * accelerometer that carries the speed. */
 #include "check_support.h"
-#include "speed.h"
-#include "stats.h"
+#include "signals/speed.h"
+#include "base/stats.h"
 
 #include <math.h>
 #include <string.h>

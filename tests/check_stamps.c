@@ -1,6 +1,6 @@
 /* Time stamps: every expectation is integer arithmetic done by hand or by date(1). */
 #include "check_support.h"
-#include "stamps.h"
+#include "rows/stamps.h"
 
 #include <inttypes.h>
 #include <stdio.h>

@@ -1,11 +1,11 @@
-/* lib/stats against published values (CHECKS 10.1, 10.4, 10.5) and closed forms. */
+/* lib/base/stats against published values (CHECKS 10.1, 10.4, 10.5) and closed forms. */
 #include "tests/check_support.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
-#include "stats.h"
+#include "base/stats.h"
 
 #define COUNT(a) (sizeof(a) / sizeof(a)[0])
 

@@ -1,6 +1,6 @@
 /* Tables: rows of cells from bytes cut anywhere. */
 #include "check_support.h"
-#include "table.h"
+#include "rows/table.h"
 
 #include <stdio.h>
 #include <string.h>

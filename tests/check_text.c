@@ -1,6 +1,6 @@
 /* Arena, UTF-8 and names. */
 #include "check_support.h"
-#include "text.h"
+#include "base/text.h"
 
 #include <stdio.h>
 #include <string.h>

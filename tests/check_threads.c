@@ -1,7 +1,7 @@
 /* Threads and sizes of blocks change no answer: rings, logs read ahead, whole analyses. */
 #include "check_support.h"
-#include "log.h"
-#include "ring.h"
+#include "rows/log.h"
+#include "rows/ring.h"
 
 #include <pthread.h>
 #include <stdio.h>

@@ -1,4 +1,4 @@
-/* lib/trend and lib/breakpoint against Sen's example (CHECKS 10.2), scipy's answers
+/* lib/story/trend and breakpoint against Sen's example (CHECKS 10.2), scipy's answers
  * (reference/trend_cases.csv) and all orders of a few laps. */
 #include "tests/check_support.h"
 
@@ -6,8 +6,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "breakpoint.h"
-#include "trend.h"
+#include "story/breakpoint.h"
+#include "story/trend.h"
 
 enum { MOST = 512 };
 

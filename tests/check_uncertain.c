@@ -5,7 +5,7 @@
 #include <math.h>
 #include <string.h>
 
-#include "uncertain.h"
+#include "zones/uncertain.h"
 
 /* The test's own car: a value and a standard uncertainty each. */
 typedef struct {

@@ -1,6 +1,6 @@
 /* Units against their definitions (SI Brochure, NIST SP 811 B.8, exact yard and pound). */
 #include "check_support.h"
-#include "units.h"
+#include "base/units.h"
 
 #include <math.h>
 #include <stdio.h>

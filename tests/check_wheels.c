@@ -1,6 +1,6 @@
 /* Wheels to one speed (METHODS 3): the filter behind it, who leads, who is left out. */
 #include "check_support.h"
-#include "wheels.h"
+#include "signals/wheels.h"
 
 #include <math.h>
 

@@ -2,7 +2,7 @@
  * that need care, the limits of text, running out of memory and room. */
 #include "check_support.h"
 
-#include "write.h"
+#include "out/write.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -3,7 +3,7 @@
  * zero is taken from the 0.5 s before the braking, as the tool does.  The truth is the least-squares
  * delay of the noise-free torques (CONTRACT 6), found by trying every 0.5 ms.  Prints bias, spread
  * and refusals; fails beyond the bounds. */
-#include "blend.h"
+#include "zones/blend.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -6,11 +6,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "lib/detectors.h"
-#include "lib/fallback.h"
-#include "lib/metrics.h"
-#include "lib/smooth.h"
-#include "lib/speed.h"
+#include "verdict/detectors.h"
+#include "verdict/fallback.h"
+#include "zones/metrics.h"
+#include "signals/smooth.h"
+#include "signals/speed.h"
 #include "tests/plant/plant.h"
 
 #define BAR           1e5

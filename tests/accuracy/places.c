@@ -10,7 +10,7 @@
 #include <string.h>
 
 #include "braketally.h"
-#include "stats.h"
+#include "base/stats.h"
 #include "tests/plant/plant.h"
 
 enum { RUNS = 200, ZONES_MAX = 400, EXTRA = 100 };

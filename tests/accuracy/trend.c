@@ -9,8 +9,8 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-#include "breakpoint.h"
-#include "trend.h"
+#include "story/breakpoint.h"
+#include "story/trend.h"
 
 enum { LAPS_MAX = 40, PLACES_MAX = 8 };
 static const double zone_noise = 0.8; /* percentage points */

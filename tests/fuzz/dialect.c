@@ -1,9 +1,9 @@
 /* Fuzz target: any bytes as the head of a log, whole or cut.
  *
  * Whatever is told of it lies within it; a long layout's signals are found again by their names. */
-#include "dialect.h"
+#include "rows/dialect.h"
 
-#include "signals.h"
+#include "rows/signals.h"
 #include "support.h"
 
 static void check_text(const char *text)

@@ -1,10 +1,10 @@
-/* Fuzz target: the two lanes of lib/table.c give the same rows, line numbers and ends on any bytes.
+/* Fuzz target: the two lanes of lib/rows/table.c give the same rows, line numbers and ends on any bytes.
  *
  * Pushed byte by byte, everything goes through libcsv; pushed in large pieces, whole lines without
  * quotes are cut where they lie.  The first byte chooses the delimiter and the columns wanted, the
  * second the size of the pieces; the rest is the log.  A few plain lines follow it, so that the
  * plain lane, which leaves the end of a push to the other, gets to see all of it. */
-#include "table.h"
+#include "rows/table.h"
 
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,11 +1,11 @@
 /* Fuzz target: any bytes as a channel map, laid over the columns of a fixed log.
  *
  * The map holds nothing but finite numbers, and every channel bound to a column has one of the log's. */
-#include "map.h"
+#include "samples/map.h"
 
 #include <math.h>
 
-#include "channels.h"
+#include "samples/channels.h"
 #include "support.h"
 
 static const char log_head[] =

@@ -2,7 +2,7 @@
  *
  * The bytes are a cell, in both decimal signs; the first eight of them are a double too, and the next
  * the decimals it is written with. */
-#include "number.h"
+#include "base/number.h"
 
 #include <math.h>
 

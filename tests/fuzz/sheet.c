@@ -1,11 +1,11 @@
 /* Fuzz target: any bytes as a small sheet, as a car sheet, and as an option --set.
  *
  * A sheet that is read has all its cells, as UTF-8, in rising lines; a car has no infinite value. */
-#include "sheet.h"
+#include "rows/sheet.h"
 
 #include <math.h>
 
-#include "car.h"
+#include "samples/car.h"
 #include "support.h"
 
 static void check_text(const char *text)

@@ -3,7 +3,7 @@
  * The first byte chooses the decimal sign and the unit; each line of the rest is a cell.  The first
  * time is nought and fixes the form; what is no value changes nothing; the same cells with a
  * whole number of seconds for every one give what subtraction gives. */
-#include "stamps.h"
+#include "rows/stamps.h"
 
 #include "support.h"
 

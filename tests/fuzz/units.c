@@ -1,7 +1,7 @@
 /* Fuzz target: any text as a unit, and as a name that carries one.
  *
  * A unit found is of the dimension wanted, and what it calls itself finds it again. */
-#include "units.h"
+#include "base/units.h"
 
 #include "support.h"
 

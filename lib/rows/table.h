@@ -1,0 +1,54 @@
+/* Bytes of a log to rows of cells, through libcsv: RFC 4180 quoting, true line
+ * numbers, constant memory.  Any split of the bytes gives the same rows. */
+#ifndef BT_TABLE_H
+#define BT_TABLE_H
+
+#include "rows/dialect.h"
+
+/* A cell, quotes undone, blanks around unquoted text gone; not NUL-terminated, in
+ * the log's own encoding (bt_arena_text makes UTF-8 of it where it is used as
+ * text).  len = 0 also for a cell that the row does not have. */
+typedef struct {
+    const char *text; /* never NULL; of a row, BT_CELL_SLACK bytes from here can be read */
+    size_t len;
+} bt_cell;
+
+#define BT_CELL_SLACK 8
+
+/* One row of data.  Borrowed: valid only during the call that hands it over. */
+typedef struct {
+    uint64_t line;       /* where it starts, from 1, blank lines and free lines counted */
+    size_t fields;       /* in the log's row; may be fewer or more than the header has */
+    const bt_cell *cell; /* the wanted columns, in the order they were wanted */
+} bt_row;
+
+/* Takes a row; anything but BT_OK stops the table for good with that status. */
+typedef bt_status (*bt_row_fn)(void *user, const bt_row *row, bt_error *err);
+
+typedef struct bt_table bt_table;
+
+/* A longer cell in quotes (an unclosed quote, most likely) is an error. */
+#define BT_CELL_BYTES_MAX ((size_t)1 << 20)
+
+/* Rows of the columns wanted[0..n_wanted) (from 0, in any order, repeats allowed; n = 0
+ * is allowed).  Both the dialect and the list are copied as far as needed. */
+bt_status bt_table_new(bt_table **out, const bt_dialect *dialect, const size_t *wanted,
+                       size_t n_wanted, bt_row_fn take, void *user, bt_error *err) BT_MUST_USE;
+
+/* The log's bytes in order, from its very first (what comes before the data is
+ * passed over here).  BT_SYNTAX with the line for a cell that is too long, BT_NOMEM,
+ * or what `take` said; after an error every call gives it again. */
+bt_status bt_table_push(bt_table *table, const void *bytes, size_t n, bt_error *err) BT_MUST_USE;
+
+/* No more bytes: a last row without line end is handed over if it is whole. */
+bt_status bt_table_end(bt_table *table, bt_error *err) BT_MUST_USE;
+
+/* After end: did the log stop in the middle of a row?  That is a last row without
+ * line end that has fewer fields than the header or an open quote (it is not handed
+ * over: its last cell may be cut), or with line end but shorter than the header
+ * and the row before it (it is handed over). */
+bool bt_table_truncated(const bt_table *table);
+
+void bt_table_free(bt_table *table);
+
+#endif

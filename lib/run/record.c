@@ -1,0 +1,340 @@
+/* The record of one run: see record.h. */
+#include "run/record.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "zones/books.h"
+#include "verdict/detectors.h"
+#include "verdict/fallback.h"
+#include "signals/heat.h"
+#include "zones/metrics.h"
+#include "zones/plateau.h"
+#include "zones/sensors.h"
+#include "signals/speed.h"
+#include "run/trace.h"
+#include "zones/uncertain.h"
+
+struct bt_record {
+    const bt_channels *channels;
+    const bt_car *car;
+    const bt_setup *setup;
+    bt_result *result;
+    const bt_samples *samples;
+    const bt_stage *speed, *segment;
+    bt_torques torques;
+    bt_heat heat;
+    bt_fallback *fallback;
+    bt_detectors *detectors;
+    bt_events events;
+    double *disc; /* temperatures, axle by axle, of a run of samples for the trace */
+    size_t disc_cap;
+    bt_tracer *tracer; /* NULL = no trace wanted */
+    size_t zones_cap;
+    double zero[BT_CH_COUNT]; /* the last zone's pressure zeros, for the trace between zones */
+    uint32_t flags;           /* of zones, gathered */
+};
+
+/* Zone flags that say something of the whole run, too. */
+#define RUN_FLAGS                                                                                  \
+    (BT_FLAG_ZERO_OFFSET | BT_FLAG_DRAG | BT_FLAG_SPEED_UNSURE | BT_FLAG_MOTOR_SPEED |             \
+     BT_FLAG_RADIUS | BT_FLAG_SENSOR_STUCK | BT_FLAG_SENSOR_RANGE | BT_FLAG_SENSOR_GAP |           \
+     BT_FLAG_RECOVERED_ESTIMATED | BT_FLAG_THINNED | BT_FLAG_BRAKE_TEMPERATURE)
+
+bt_status bt_record_new(bt_record **out, const bt_channels *channels, const bt_car *car,
+                        const bt_setup *setup, bt_result *result, bt_error *err)
+{
+    *out = NULL;
+    bt_record *r = calloc(1, sizeof *r);
+    if (!r) return bt_fail(err, BT_NOMEM, "no memory for the record of a run");
+    r->channels = channels;
+    r->car = car;
+    r->setup = setup;
+    r->result = result;
+    memcpy(r->events.run, result->run.run, sizeof r->events.run);
+    bt_heat_init(&r->heat, car);
+    bt_status status = bt_fallback_new(&r->fallback, channels, car, err);
+    if (status == BT_OK) status = bt_detectors_new(&r->detectors, channels, car, err);
+    if (status == BT_OK && setup->trace) status = bt_tracer_new(&r->tracer, car, setup, err);
+    if (status == BT_OK)
+        *out = r;
+    else
+        bt_record_free(r);
+    return status;
+}
+
+void bt_record_attach(bt_record *record, const bt_samples *samples, const bt_stage *speed,
+                      const bt_stage *segment)
+{
+    record->samples = samples;
+    record->speed = speed;
+    record->segment = segment;
+}
+
+void bt_record_free(bt_record *r)
+{
+    if (!r) return;
+    bt_torques_clear(&r->torques);
+    bt_fallback_free(r->fallback);
+    bt_detectors_free(r->detectors);
+    bt_events_clear(&r->events);
+    bt_tracer_free(r->tracer);
+    free(r->disc);
+    free(r);
+}
+
+/* Where both axles' temperatures of n samples go; only the trace wants them. */
+static bt_status disc_series(bt_record *r, size_t n, double *series[2], bt_error *err)
+{
+    if (!r->tracer) return BT_OK;
+    void *array = r->disc;
+    BT_TRY(bt_grow(&array, &r->disc_cap, 2 * n, sizeof *r->disc, "disc temperatures", err));
+    r->disc = array;
+    series[0] = r->disc;
+    series[1] = r->disc + n;
+    return BT_OK;
+}
+
+static bt_status take_free(void *user, const bt_block *run, bt_error *err)
+{
+    bt_record *r = user;
+    double *series[2] = {NULL, NULL};
+    BT_TRY(disc_series(r, run->n, series, err));
+    bt_heat_cool(&r->heat, run, series);
+    r->events.offset = bt_samples_offset(r->samples);
+    BT_TRY(bt_fallback_free_run(r->fallback, run, &r->events, err));
+    BT_TRY(bt_detectors_free_run(r->detectors, run, &r->events, err));
+    if (!r->tracer) return BT_OK;
+    double trim[4];
+    bool beyond;
+    bt_speed_trim(r->speed, trim, &beyond);
+    const bt_trace_context context = {.zone = NAN,
+                                      .zero = r->zero,
+                                      .trim = trim,
+                                      .disc = {series[0], series[1]},
+                                      .offset = r->events.offset};
+    return bt_tracer_run(r->tracer, run, &context, err);
+}
+
+static bt_status new_row(bt_record *r, bt_zone **row, bt_error *err)
+{
+    void *array = r->result->zones;
+    BT_TRY(bt_grow(&array, &r->zones_cap, r->result->n_zones + 1, sizeof **row, "zones", err));
+    r->result->zones = array;
+    *row = &r->result->zones[r->result->n_zones];
+    bt_row_blank(BT_TABLE_ZONES, *row);
+    memcpy((*row)->run, r->result->run.run, sizeof(*row)->run);
+    (*row)->zone = (double)(r->result->n_zones + 1);
+    return BT_OK;
+}
+
+static bt_status warm(bt_record *r, const bt_block *zone, double *series[2], bt_zone *row,
+                      bt_error *err)
+{
+    double peak[2];
+    BT_TRY(disc_series(r, zone->n, series, err));
+    bt_heat_zone(&r->heat, zone, &r->torques, peak, series);
+    bt_heat_row(&r->heat, peak, row);
+    return BT_OK;
+}
+
+/* Of a car without motor rows and without a motor in its log nothing is known of a motor: it counts as
+ * none in the sums, but a zero torque was not measured. */
+static void blank_unknown_motor(const bt_record *r, bt_zone *row)
+{
+    if (bt_channels_has(r->channels, BT_CH_MOTOR_TORQUE) ||
+        !isnan(r->car->value[BT_CAR_MOTOR_RATIO]))
+        return;
+    row->motor = row->motor_share = row->energy_motor = row->recovered = NAN;
+}
+
+static bt_status take_braking(void *user, const bt_braking *zone, bt_error *err)
+{
+    bt_record *r = user;
+    bt_zone *row;
+    BT_TRY(new_row(r, &row, err));
+    BT_TRY(bt_torques_make(&r->torques, &zone->s, r->car, err));
+    double trim[4];
+    bool beyond;
+    bt_speed_trim(r->speed, trim, &beyond);
+    bt_blend blend;
+    bt_slip slip;
+    r->events.offset = bt_samples_offset(r->samples);
+    BT_TRY(bt_metrics(zone, &r->torques, r->car, trim, r->setup->nominal, r->events.offset, row,
+                      &blend, &slip, err));
+    uint32_t which[BT_CH_COUNT];
+    row->flags |= zone->flags | bt_sensors_check(&zone->s, which);
+    if (bt_speed_source_of(r->speed) == BT_SPEED_MOTOR) row->flags |= BT_FLAG_MOTOR_SPEED;
+    if (beyond) row->flags |= BT_FLAG_RADIUS;
+    bt_uncertain(r->channels, r->car, row);
+    bt_books_zone(&zone->s, &r->torques, r->car, trim, row);
+    bt_plateau(zone, &r->torques, r->car, row);
+    double *series[2] = {NULL, NULL};
+    BT_TRY(warm(r, &zone->s, series, row, err));
+    const uint8_t *states;
+    BT_TRY(bt_fallback_zone(r->fallback, zone, &r->torques, row, &states, &r->events, err));
+    BT_TRY(bt_detectors_zone(r->detectors, zone, &r->torques, &slip, which, row, &r->events, err));
+    blank_unknown_motor(r, row);
+    r->flags |= row->flags & RUN_FLAGS;
+    r->result->n_zones++;
+    memcpy(r->zero, zone->zero, sizeof r->zero);
+    if (r->setup->zone) BT_TRY(r->setup->zone(r->setup->user, row, err));
+    if (!r->tracer) return BT_OK;
+    const bt_trace_context context = {.zone = row->zone,
+                                      .states = states,
+                                      .trim = trim,
+                                      .disc = {series[0], series[1]},
+                                      .offset = r->events.offset};
+    return bt_tracer_run(r->tracer, &zone->s, &context, err);
+}
+
+static bt_status take_stretch_end(void *user, bt_error *err)
+{
+    (void)user;
+    (void)err;
+    return BT_OK;
+}
+
+bt_segment_sink bt_record_sink(bt_record *record)
+{
+    return (bt_segment_sink){record, take_free, take_braking, take_stretch_end};
+}
+
+/* ---- the run row ---- */
+
+/* Plain mean over the zones that have the figure; NaN if none has. */
+static double mean_of(const bt_result *result, size_t offset)
+{
+    double sum = 0;
+    size_t n = 0;
+    for (size_t i = 0; i < result->n_zones; i++) {
+        double x;
+        memcpy(&x, (const char *)&result->zones[i] + offset, sizeof x);
+        if (isnan(x)) continue;
+        sum += x;
+        n++;
+    }
+    return n ? sum / (double)n : NAN;
+}
+
+/* Largest or sum over the zones that have the figure; NaN if none has. */
+static double gather(const bt_result *result, size_t offset, bool largest, double *zone)
+{
+    double total = NAN;
+    for (size_t i = 0; i < result->n_zones; i++) {
+        double x;
+        memcpy(&x, (const char *)&result->zones[i] + offset, sizeof x);
+        if (isnan(x) || (largest && total >= x)) continue;
+        total = largest || isnan(total) ? x : total + x;
+        if (zone) *zone = result->zones[i].zone;
+    }
+    return total;
+}
+#define MEAN(member)    mean_of(result, offsetof(bt_zone, member))
+#define LARGEST(member) gather(result, offsetof(bt_zone, member), true, NULL)
+#define SUM(member)     gather(result, offsetof(bt_zone, member), false, NULL)
+
+static void fill_run(bt_record *r)
+{
+    bt_result *result = r->result;
+    bt_run *run = &result->run;
+    const bt_sample_counts *counts = bt_samples_counts(r->samples);
+    run->duration = counts->last - counts->first;
+    run->zones = (double)result->n_zones;
+    run->braking = result->n_zones ? SUM(duration) : 0;
+    run->decel_peak = LARGEST(decel_peak);
+    run->balance = MEAN(balance);
+    run->blend_rms = MEAN(blend_rms);
+    run->blend_frac = MEAN(blend_frac);
+    run->blend_delay = MEAN(blend_delay);
+    run->worst_zone = NAN;
+    (void)gather(result, offsetof(bt_zone, blend_rms), true, &run->worst_zone);
+    run->motor_share = MEAN(motor_share);
+    run->recovered = SUM(recovered);
+    run->disc_front = LARGEST(disc_front);
+    run->disc_rear = LARGEST(disc_rear);
+    run->effort_ratio = MEAN(effort_ratio);
+    run->locks = NAN;
+    for (size_t i = 0; i < result->n_zones; i++) {
+        const double lock = result->zones[i].lock;
+        if (isnan(lock)) continue;
+        run->locks = (isnan(run->locks) ? 0 : run->locks) + (lock > 0 ? 1 : 0);
+    }
+    run->rows = (double)counts->rows;
+    run->dropped_rows = (double)counts->dropped;
+    run->gaps = (double)counts->gaps;
+    run->touches = (double)bt_segment_touches(r->segment);
+    bt_books_run(result->zones, result->n_zones, run);
+    run->flags |= r->flags | (counts->truncated ? BT_FLAG_TRUNCATED : 0u) |
+                  (counts->dropped ? BT_FLAG_TIME_FAULTS : 0u) |
+                  (counts->gaps ? BT_FLAG_GAPS : 0u) |
+                  (counts->bad_cells ? BT_FLAG_BAD_CELLS : 0u) |
+                  (result->n_zones == 0 ? BT_FLAG_NO_ZONES : 0u);
+}
+
+/* What would bring the figures that are blank: once per run, in the words of map and sheet. */
+static bt_status say_missing(bt_record *r, bt_notes *notes, bt_error *err)
+{
+    static const struct {
+        bt_torque_kind kind;
+        const char *figures;
+    } needs[] = {
+        {BT_TORQUE_FRONT, "front torque and balance"},
+        {BT_TORQUE_REAR, "rear friction torque and balance"},
+        {BT_TORQUE_MOTOR, "motor torque, motor share and balance"},
+        {BT_TORQUE_DEMAND, "demand and blend figures"},
+    };
+    char text[400] = "", list[200];
+    size_t at = 0;
+    for (size_t i = 0; i < sizeof needs / sizeof *needs; i++) {
+        bt_torque_missing(r->channels, r->car, needs[i].kind, list, sizeof list);
+        if (list[0] == '\0') continue;
+        const int n = snprintf(text + at, sizeof text - at, "%s%s need %s", at ? "; " : "",
+                               needs[i].figures, list);
+        if (n < 0 || (size_t)n >= sizeof text - at) break;
+        at += (size_t)n;
+    }
+    if (at) BT_TRY(bt_notes_add(notes, err, "blank for what is missing: %s", text));
+    return BT_OK;
+}
+
+/* Close what is still open and hand the events over. */
+static bt_status finish_events(bt_record *r, bt_error *err)
+{
+    bt_run *run = &r->result->run;
+    BT_TRY(bt_fallback_end(r->fallback, run, &r->events, err));
+    BT_TRY(bt_detectors_end(r->detectors, &r->events, err));
+    bt_events_sort(&r->events);
+    run->events = (double)r->events.n;
+    run->stops = 0;
+    for (size_t i = 0; i < r->events.n; i++)
+        run->stops += r->events.event[i].severity == BT_STOP ? 1 : 0;
+    r->result->events = r->events.event;
+    r->result->n_events = r->events.n;
+    r->events = (bt_events){0};
+    return BT_OK;
+}
+
+bt_status bt_record_finish(bt_record *record, bt_notes *notes, bt_error *err)
+{
+    fill_run(record);
+    BT_TRY(finish_events(record, err));
+    const bt_sample_counts *counts = bt_samples_counts(record->samples);
+    if (counts->bad_cells)
+        BT_TRY(bt_notes_add(notes, err,
+                            "%llu cells are no number and were taken as blank, the first at line "
+                            "%llu, field %llu: '%s'",
+                            (unsigned long long)counts->bad_cells,
+                            (unsigned long long)counts->bad_line,
+                            (unsigned long long)counts->bad_column, counts->bad_text));
+    static const char *const axle[2] = {"front", "rear"};
+    for (int a = 0; a < 2; a++)
+        if (record->channels->radius_missing[a])
+            BT_TRY(bt_notes_add(notes, err,
+                                "%s wheels in turns per time are left out: the car sheet lacks "
+                                "rolling_radius_%s",
+                                axle[a], axle[a]));
+    return say_missing(record, notes, err);
+}

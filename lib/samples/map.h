@@ -1,0 +1,32 @@
+/* The channel map: what the user says serves as which channel (CONTRACT 4).  Read from a sheet, laid
+ * over the columns of a log by `channels`. */
+#ifndef BT_MAP_H
+#define BT_MAP_H
+
+#include "rows/sheet.h"
+
+/* One row.  Texts are UTF-8, never NULL, owned by the map's sheet. */
+typedef struct {
+    const char *channel;  /* as written; channels.h knows the names */
+    const char *column;   /* header text, "#n", or "-": the channel is not served at all */
+    const char *unit;     /* "" = the header's */
+    double scale, offset; /* 1 and 0 where blank */
+    double tolerance;     /* standard uncertainty in `unit`; NaN = not given */
+    size_t row;           /* of the sheet, for the place in a message */
+} bt_map_row;
+
+struct bt_map {
+    bt_sheet sheet;
+    bt_map_row *row;
+    size_t n;
+    size_t channel_column, column_column,
+        unit_column; /* of the sheet, for the place in a message */
+};
+
+/* The same as bt_map_read from memory; `file` is the name for messages.  Both: BT_SYNTAX with the
+ * place for an unknown header, a blank channel or column, a number that is none; BT_RANGE for a
+ * scale of 0, a scale or offset beyond 1e15, or a tolerance below 0. */
+bt_status bt_map_memory(bt_map **out, const char *file, const void *bytes, size_t n,
+                        bt_error *err) BT_MUST_USE;
+
+#endif

@@ -1,0 +1,443 @@
+/* Samples: see samples.h (METHODS 2.1 to 2.3).  Cells are converted straight into arrays, one a channel
+ * (a lane), from which blocks are handed on without copying.  Holes are looked for lane by lane, some
+ * hundred rows at a time; a row is held back only while a lane waits for the far side of one. */
+#include "samples/samples.h"
+
+#include "samples/lane.h"
+#include "base/number.h"
+#include "rows/stamps.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define SECOND ((int64_t)1000000000) /* ns */
+
+#define VALUE_MAX 1e30 /* no quantity of a car comes near it */
+
+enum { GAP_MAX = 5, BACK_MAX = 1 }; /* s */
+enum { ROWS_FIRST = 4096, CHECK_EVERY = 512 };
+
+struct bt_samples {
+    const bt_channels *channels;
+    bt_stage *next;
+    bt_stamps stamps;
+    bt_lane *lane;
+    size_t lanes;
+    size_t *lane_of; /* long: first lane of a signal, `lanes` = none; the others follow it */
+
+    /* Buffer of rows [first, n), newest last; buffer row 0 is row `origin` of those kept. */
+    double *t;
+    int64_t *ns; /* the same times */
+    size_t first, n, cap, check_at;
+    size_t unsettled; /* rows [unsettled, n) of the lanes are not settled */
+    uint64_t origin;
+    bool open; /* a stretch is under way */
+
+    char time_text[32]; /* long: the time cell before, since most rows repeat it */
+    size_t time_len;
+    int64_t time_ns;
+    uint64_t rows_timed;
+    size_t fields, fields_before;
+    bt_sample_counts counts;
+};
+
+static int by_column(const void *a, const void *b)
+{
+    const bt_lane *x = a, *y = b;
+    if (x->column != y->column) return x->column < y->column ? -1 : 1;
+    return x->channel < y->channel ? -1 : x->channel > y->channel;
+}
+
+static bt_status grow_rows(bt_samples *s, size_t cap, bt_error *err)
+{
+    double *t = realloc(s->t, cap * sizeof *t);
+    if (t) s->t = t;
+    int64_t *ns = realloc(s->ns, cap * sizeof *ns);
+    if (ns) s->ns = ns;
+    bool good = t && ns;
+    for (size_t i = 0; good && i < s->lanes; i++) {
+        double *x = realloc(s->lane[i].x, cap * sizeof *x);
+        if (x) s->lane[i].x = x;
+        good = x != NULL;
+    }
+    if (!good) return bt_fail(err, BT_NOMEM, "no memory for %zu samples", cap);
+    s->cap = cap;
+    return BT_OK;
+}
+
+static bt_status set_up(bt_samples *s, bt_error *err)
+{
+    const bt_channels *channels = s->channels;
+    size_t columns;
+    bt_channels_columns(channels, &columns);
+    s->lane = calloc(BT_CH_COUNT, sizeof *s->lane);
+    s->lane_of = calloc(columns + 1, sizeof *s->lane_of);
+    if (!s->lane || !s->lane_of) return bt_fail(err, BT_NOMEM, "no memory for samples");
+    for (int c = 0; c < BT_CH_COUNT; c++) {
+        const bt_binding *b = &channels->ch[c];
+        if (b->column < 0) continue;
+        s->lane[s->lanes++] = (bt_lane){.channel = (bt_channel)c,
+                                        .state = bt_channel_is_state((bt_channel)c),
+                                        .column = (size_t)b->column,
+                                        .factor = b->factor,
+                                        .shift = b->shift,
+                                        .form = bt_form_of("0", 1, '.'),
+                                        .value = NAN};
+    }
+    qsort(s->lane, s->lanes, sizeof *s->lane, by_column);
+    for (size_t i = 0; i < columns; i++) s->lane_of[i] = s->lanes;
+    for (size_t i = s->lanes; i-- > 0;) s->lane_of[s->lane[i].column] = i;
+    return grow_rows(s, ROWS_FIRST, err);
+}
+
+bt_status bt_samples_new(bt_samples **out, const bt_channels *channels, bt_stage *next,
+                         bt_error *err)
+{
+    *out = NULL;
+    bt_samples *s = calloc(1, sizeof *s);
+    if (!s) return bt_fail(err, BT_NOMEM, "no memory for samples");
+    s->channels = channels;
+    s->next = next;
+    s->check_at = BT_BLOCK_MAX + 1;
+    s->counts.first = s->counts.last = NAN;
+    const bt_unit *unit =
+        bt_unit_find(channels->time_unit, strlen(channels->time_unit), BT_DIM_TIME);
+    bt_stamps_init(&s->stamps, *channels->time_unit ? unit : NULL, channels->dialect->decimal);
+    const bt_status status = set_up(s, err);
+    if (status != BT_OK) {
+        bt_samples_free(s);
+        return status;
+    }
+    *out = s;
+    return BT_OK;
+}
+
+void bt_samples_free(bt_samples *s)
+{
+    if (!s) return;
+    for (size_t i = 0; i < s->lanes; i++) free(s->lane[i].x);
+    free(s->lane);
+    free(s->lane_of);
+    free(s->t);
+    free(s->ns);
+    free(s);
+}
+
+bt_status bt_samples_table(bt_samples *s, bt_table **out, bt_error *err)
+{
+    const bt_dialect *dialect = s->channels->dialect;
+    size_t wanted[BT_CH_COUNT + 1], n = 0;
+    if (s->channels->signals) {
+        wanted[n++] = dialect->time_column;
+        wanted[n++] = dialect->signal_column;
+        wanted[n++] = dialect->value_column;
+    } else {
+        if (s->channels->time_column >= 0) wanted[n++] = (size_t)s->channels->time_column;
+        for (size_t i = 0; i < s->lanes; i++) wanted[n++] = s->lane[i].column;
+    }
+    return bt_table_new(out, dialect, wanted, n, bt_samples_row, s, err);
+}
+
+const bt_sample_counts *bt_samples_counts(const bt_samples *s)
+{
+    return &s->counts;
+}
+
+double bt_samples_offset(const bt_samples *s)
+{
+    return s->channels->time_column < 0 ? 0 : bt_stamps_offset(&s->stamps);
+}
+
+/* ---- blocks ---- */
+
+static void settle(bt_samples *s, size_t upto)
+{
+    const bt_lane_rows rows = {s->t, s->ns, s->origin};
+    for (size_t i = 0; i < s->lanes; i++) bt_lane_settle(&s->lane[i], &rows, s->unsettled, upto);
+    s->unsettled = upto;
+}
+
+/* How many of the buffer's rows no later value can change. */
+static size_t settled(bt_samples *s)
+{
+    const size_t newest = s->n - 1; /* a row of the same time may still add to it */
+    settle(s, newest);
+    uint64_t open = 1;
+    for (size_t i = 0; i < s->lanes; i++) {
+        const uint64_t rows = bt_lane_open_rows(&s->lane[i], s->origin + newest, s->ns[newest]);
+        if (rows > open) open = rows;
+    }
+    return s->n - (size_t)open;
+}
+
+static bt_status hand_on(bt_samples *s, size_t n, bt_error *err)
+{
+    bt_block block = {.n = n, .t = s->t + s->first};
+    for (size_t i = 0; i < s->lanes; i++) block.ch[s->lane[i].channel] = s->lane[i].x + s->first;
+    s->first += n;
+    return s->next ? s->next->push(s->next, &block, err) : BT_OK;
+}
+
+static bt_status hand_on_settled(bt_samples *s, bt_error *err)
+{
+    const size_t upto = settled(s);
+    while (s->first + BT_BLOCK_MAX <= upto) BT_TRY(hand_on(s, BT_BLOCK_MAX, err));
+    s->check_at = s->n + CHECK_EVERY;
+    return BT_OK;
+}
+
+/* The stretch is over: holes at its end stay holes. */
+static bt_status end_stretch(bt_samples *s, bt_error *err)
+{
+    if (!s->open) return BT_OK;
+    settle(s, s->n);
+    while (s->first < s->n) {
+        const size_t left = s->n - s->first;
+        BT_TRY(hand_on(s, left < BT_BLOCK_MAX ? left : BT_BLOCK_MAX, err));
+    }
+    s->origin += s->n;
+    s->first = s->n = s->unsettled = 0;
+    s->check_at = BT_BLOCK_MAX + 1;
+    s->open = false;
+    for (size_t i = 0; i < s->lanes; i++)
+        if (!s->lane[i].state) s->lane[i].has = false;
+    return s->next ? s->next->end(s->next, err) : BT_OK;
+}
+
+/* Room for one more row: move what is held to the front, or take more memory. */
+static bt_status make_room(bt_samples *s, bt_error *err)
+{
+    if (s->first < s->cap / 2) return grow_rows(s, 2 * s->cap, err);
+    const size_t held = s->n - s->first;
+    memmove(s->t, s->t + s->first, held * sizeof *s->t);
+    memmove(s->ns, s->ns + s->first, held * sizeof *s->ns);
+    for (size_t i = 0; i < s->lanes; i++)
+        memmove(s->lane[i].x, s->lane[i].x + s->first, held * sizeof *s->lane[i].x);
+    s->check_at -= s->first;
+    s->unsettled -= s->first;
+    s->origin += s->first;
+    s->n = held;
+    s->first = 0;
+    return BT_OK;
+}
+
+/* ---- rows ---- */
+
+typedef enum { ROW_NEW, ROW_SAME, ROW_DROPPED } placing;
+
+/* Where a row of time ns belongs; ROW_NEW has been appended, its lanes not yet written. */
+static bt_status place(bt_samples *s, int64_t ns, placing *out, bt_error *err)
+{
+    const double t = (double)ns / (double)SECOND;
+    *out = ROW_NEW;
+    if (s->open) {
+        const int64_t step = ns - s->ns[s->n - 1];
+        if (step > GAP_MAX * SECOND || step < -BACK_MAX * SECOND) {
+            s->counts.gaps++;
+            BT_TRY(end_stretch(s, err));
+        } else if (step <= 0 || !(t > s->t[s->n - 1])) {
+            *out = step == 0 ? ROW_SAME : ROW_DROPPED;
+            return BT_OK;
+        }
+    }
+    if (s->open && s->n >= s->check_at) BT_TRY(hand_on_settled(s, err));
+    if (s->n == s->cap) BT_TRY(make_room(s, err));
+    s->open = true;
+    s->ns[s->n] = ns;
+    s->t[s->n++] = t;
+    if (isnan(s->counts.first)) s->counts.first = t;
+    s->counts.last = t;
+    return BT_OK;
+}
+
+static void note_bad(bt_samples *s, const bt_row *row, bt_cell cell, size_t column)
+{
+    if (s->counts.bad_cells++ > 0) return;
+    s->counts.bad_line = row->line;
+    s->counts.bad_column = column + 1;
+    char quoted[BT_QUOTE_MAX];
+    snprintf(s->counts.bad_text, sizeof s->counts.bad_text, "%.*s",
+             (int)sizeof s->counts.bad_text - 1, bt_quote(quoted, cell.text, cell.len));
+}
+
+/* Without a time column rows come at a rate. */
+static int64_t counted_time(bt_samples *s)
+{
+    return llround((double)s->rows_timed++ * (double)SECOND / s->channels->rate);
+}
+
+/* The row's time; false = it has none that can be read. */
+static bool read_time(bt_samples *s, const bt_row *row, int64_t *ns)
+{
+    if (s->channels->time_column < 0) {
+        *ns = counted_time(s);
+        return true;
+    }
+    const bt_cell cell = row->cell[0];
+    if (s->channels->signals && cell.len == s->time_len && cell.len > 0 &&
+        memcmp(cell.text, s->time_text, cell.len) == 0) {
+        *ns = s->time_ns;
+        return true;
+    }
+    const bt_cell_result result = bt_stamps_parse(&s->stamps, cell.text, cell.len, ns);
+    if (result == BT_CELL_BAD) note_bad(s, row, cell, (size_t)s->channels->time_column);
+    if (result != BT_CELL_VALUE) return false;
+    s->rows_timed++;
+    s->time_len = cell.len <= sizeof s->time_text ? cell.len : 0;
+    memcpy(s->time_text, cell.text, s->time_len);
+    s->time_ns = *ns;
+    return true;
+}
+
+/* A value in SI; NaN if it is none or so far off that its powers would overflow. */
+static double in_si(const bt_lane *l, double value)
+{
+    const double si = value * l->factor + l->shift;
+    return fabs(si) <= VALUE_MAX ? si : NAN;
+}
+
+/* The cell's value, NaN = none. */
+static double read_cell(bt_samples *s, const bt_row *row, bt_cell cell, bt_lane *l)
+{
+    double value;
+    const char decimal = s->channels->dialect->decimal;
+    const bt_cell_result result = bt_number_parse(cell.text, cell.len, decimal, &value);
+    if (result == BT_CELL_VALUE) l->form = bt_form_of(cell.text, cell.len, decimal);
+    const double si = in_si(l, value); /* value is NaN if there is none */
+    if (result != BT_CELL_BLANK && isnan(si))
+        note_bad(s, row, cell,
+                 s->channels->signals ? s->channels->dialect->value_column : l->column);
+    return si;
+}
+
+/* The newest row is never settled, so that NaN means no value there in states, too. */
+static bool newest_has(const bt_samples *s, const bt_lane *l)
+{
+    return !isnan(l->x[s->n - 1]);
+}
+
+/* A second row at the newest row's time: taken if it brings only what that one lacks. */
+static void merge_row(bt_samples *s, const bt_row *row, const bt_cell *cell)
+{
+    for (size_t i = 0; i < s->lanes; i++)
+        if (newest_has(s, &s->lane[i]) && !bt_number_blank(cell[i].text, cell[i].len)) {
+            s->counts.dropped++;
+            return;
+        }
+    for (size_t i = 0; i < s->lanes; i++)
+        if (cell[i].len > 0 && !newest_has(s, &s->lane[i]))
+            s->lane[i].x[s->n - 1] = read_cell(s, row, cell[i], &s->lane[i]);
+}
+
+static void wide_row(bt_samples *s, const bt_row *row, placing where)
+{
+    const bt_cell *cell = row->cell + (s->channels->time_column >= 0 ? 1 : 0);
+    if (where == ROW_SAME) {
+        merge_row(s, row, cell);
+        return;
+    }
+    const size_t newest = s->n - 1, lanes = s->lanes;
+    for (size_t i = 0; i < lanes; i++) {
+        bt_lane *l = &s->lane[i];
+        double value;
+        if (bt_number_quick(cell[i].text, cell[i].len, &l->form, &value))
+            l->x[newest] = value * l->factor + l->shift;
+        else
+            l->x[newest] = cell[i].len == 0 ? NAN : read_cell(s, row, cell[i], l);
+    }
+}
+
+static void long_row(bt_samples *s, const bt_row *row, placing where)
+{
+    if (where == ROW_NEW)
+        for (size_t i = 0; i < s->lanes; i++) s->lane[i].x[s->n - 1] = NAN;
+    const bt_cell name = row->cell[1];
+    const size_t signal = bt_signals_find(s->channels->signals, name.text, name.len);
+    if (signal == BT_NO_COLUMN) return;
+    bool twice = false;
+    for (size_t i = s->lane_of[signal]; i < s->lanes && s->lane[i].column == signal; i++) {
+        if (newest_has(s, &s->lane[i]))
+            twice = true;
+        else
+            s->lane[i].x[s->n - 1] = read_cell(s, row, row->cell[2], &s->lane[i]);
+    }
+    if (twice) s->counts.dropped++;
+}
+
+bt_status bt_samples_row(void *user, const bt_row *row, bt_error *err)
+{
+    bt_samples *s = user;
+    int64_t ns;
+    s->counts.rows++;
+    s->fields_before = s->fields;
+    s->fields = row->fields;
+    placing where = ROW_DROPPED;
+    if (read_time(s, row, &ns)) BT_TRY(place(s, ns, &where, err));
+    if (where == ROW_DROPPED)
+        s->counts.dropped++;
+    else if (s->channels->signals)
+        long_row(s, row, where);
+    else
+        wide_row(s, row, where);
+    return BT_OK;
+}
+
+/* ---- rows of numbers ---- */
+
+static bool time_of(bt_samples *s, const double *row, int64_t *ns)
+{
+    if (s->channels->time_column < 0) {
+        *ns = counted_time(s);
+        return true;
+    }
+    const double time = row[s->channels->time_column];
+    if (bt_stamps_number(&s->stamps, time, ns) != BT_CELL_VALUE) return false;
+    s->rows_timed++;
+    return true;
+}
+
+static double value_of(const bt_lane *l, const double *row)
+{
+    return in_si(l, row[l->column]);
+}
+
+/* As merge_row. */
+static void merge_values(bt_samples *s, const double *row)
+{
+    for (size_t i = 0; i < s->lanes; i++)
+        if (newest_has(s, &s->lane[i]) && isfinite(row[s->lane[i].column])) {
+            s->counts.dropped++;
+            return;
+        }
+    for (size_t i = 0; i < s->lanes; i++)
+        if (!newest_has(s, &s->lane[i])) s->lane[i].x[s->n - 1] = value_of(&s->lane[i], row);
+}
+
+bt_status bt_samples_values(bt_samples *s, const double *row, bt_error *err)
+{
+    int64_t ns;
+    s->counts.rows++;
+    placing where = ROW_DROPPED;
+    if (time_of(s, row, &ns)) BT_TRY(place(s, ns, &where, err));
+    if (where == ROW_DROPPED)
+        s->counts.dropped++;
+    else if (where == ROW_SAME)
+        merge_values(s, row);
+    else
+        for (size_t i = 0; i < s->lanes; i++) s->lane[i].x[s->n - 1] = value_of(&s->lane[i], row);
+    return BT_OK;
+}
+
+bt_status bt_samples_end(bt_samples *s, bt_error *err)
+{
+    BT_TRY(end_stretch(s, err));
+    s->counts.truncated = s->fields < s->channels->dialect->columns && s->fields < s->fields_before;
+    if (s->counts.rows == 0 || s->rows_timed > 0) return BT_OK;
+    const bt_sample_counts *c = &s->counts;
+    return bt_at(err,
+                 bt_fail(err, BT_SYNTAX,
+                         "time: expected seconds, a clock time or a date, found '%s'", c->bad_text),
+                 NULL, c->bad_line, c->bad_column);
+}

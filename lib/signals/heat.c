@@ -1,0 +1,180 @@
+/* Disc temperatures: see heat.h. */
+#include "signals/heat.h"
+
+#include "signals/turning.h"
+
+#include <math.h>
+
+#define HEAT_REFERENCE 293.15 /* K, where disc_heat holds */
+#define COOL_STEP      0.25 /* s; cooling is slow, so steps of this length are exact to 1e-5 of a rise */
+
+bool bt_disc_of(const bt_car *car, bt_axle axle, bt_disc *out)
+{
+    const double slope = bt_car_axle(car, BT_CAR_DISC_HEAT_SLOPE_FRONT, axle);
+    const double still = bt_car_axle(car, BT_CAR_COOL_STILL_FRONT, axle);
+    const double by_speed = bt_car_axle(car, BT_CAR_COOL_SPEED_FRONT, axle);
+    *out = (bt_disc){
+        .mass = bt_car_axle(car, BT_CAR_DISC_MASS_FRONT, axle),
+        .heat = bt_car_axle(car, BT_CAR_DISC_HEAT_FRONT, axle),
+        .heat_slope = isnan(slope) ? 0 : slope,
+        .share = bt_car_axle(car, BT_CAR_DISC_SHARE_FRONT, axle),
+        .still = isnan(still) ? 0 : still,
+        .by_speed = isnan(by_speed) ? 0 : by_speed,
+        .limit = bt_car_axle(car, BT_CAR_DISC_LIMIT_FRONT, axle),
+    };
+    return out->mass > 0 && out->heat > 0 && out->share >= 0;
+}
+
+double bt_disc_step(const bt_disc *disc, double temp, double power, double speed, double ambient,
+                    double dt)
+{
+    const double capacity = disc->mass * (disc->heat + disc->heat_slope * (temp - HEAT_REFERENCE));
+    const double cooling = disc->still + disc->by_speed * speed;
+    const double rate = cooling / capacity; /* 1/s */
+    const double drive = disc->share * power / capacity - rate * (temp - ambient);
+    /* (1 - exp(-x)) / x, which is 1 where nothing cools */
+    const double x = rate * dt;
+    return temp + drive * dt * (x > 0 ? -expm1(-x) / x : 1);
+}
+
+void bt_heat_init(bt_heat *heat, const bt_car *car)
+{
+    *heat = (bt_heat){.car = car, .ambient = car->value[BT_CAR_AMBIENT], .t = NAN, .speed = NAN};
+    for (int a = 0; a < 2; a++) {
+        heat->known[a] = bt_disc_of(car, (bt_axle)a, &heat->disc[a]);
+        heat->temp[a] = heat->differs[a] = heat->first[a] = heat->final[a] = NAN;
+    }
+}
+
+/* An axle's measured discs at a sample; NaN = none has a value. */
+typedef struct {
+    double hotter, mean;
+} measured;
+
+static measured measure(const bt_block *s, int axle, size_t i)
+{
+    const double *left = s->ch[BT_CH_DISC_FL + 2 * axle];
+    const double *right = s->ch[BT_CH_DISC_FL + 2 * axle + 1];
+    const double l = left ? left[i] : NAN, r = right ? right[i] : NAN;
+    return (measured){fmax(l, r), isnan(l) ? r : isnan(r) ? l : 0.5 * (l + r)};
+}
+
+/* Measured where there is a sensor (a slow one has its first value some samples later), else as warm
+ * as the air. */
+static void start(bt_heat *heat, const bt_block *s)
+{
+    for (int a = 0; a < 2; a++) {
+        if (!heat->known[a] || !isnan(heat->temp[a])) continue;
+        for (size_t i = 0; i < s->n && isnan(heat->temp[a]); i++)
+            heat->temp[a] = measure(s, a, i).mean;
+        if (isnan(heat->temp[a])) heat->temp[a] = heat->ambient;
+    }
+}
+
+static void take_ambient(bt_heat *heat, const bt_block *s)
+{
+    const double *ambient = s->ch[BT_CH_AMBIENT];
+    if (ambient && !isnan(ambient[0])) heat->ambient = ambient[0];
+}
+
+/* Let go of the time and way since the last step. */
+static void cool_now(bt_heat *heat)
+{
+    if (!(heat->time > 0)) return;
+    const double speed = heat->way / heat->time;
+    for (int a = 0; a < 2; a++)
+        heat->temp[a] =
+            bt_disc_step(&heat->disc[a], heat->temp[a], 0, speed, heat->ambient, heat->time);
+    heat->time = heat->way = 0;
+}
+
+/* Time up to the next sample; a jump back in time counts as none, a hole as driven at the mean speed. */
+static void pass(bt_heat *heat, double t, double speed)
+{
+    const double v = isnan(speed) ? (isnan(heat->speed) ? 0 : heat->speed) : speed;
+    if (t > heat->t) {
+        heat->time += t - heat->t;
+        heat->way += (t - heat->t) * 0.5 * (v + (isnan(heat->speed) ? v : heat->speed));
+    }
+    heat->t = t;
+    heat->speed = v;
+    if (heat->time >= COOL_STEP) cool_now(heat);
+}
+
+void bt_heat_cool(bt_heat *heat, const bt_block *run, double *series[2])
+{
+    take_ambient(heat, run);
+    start(heat, run);
+    const double *v = run->ch[BT_SIG_SPEED];
+    for (size_t i = 0; i < run->n; i++) {
+        pass(heat, run->t[i], v ? v[i] : NAN);
+        for (int a = 0; a < 2; a++)
+            if (series[a]) series[a][i] = heat->temp[a];
+    }
+}
+
+static void compare(bt_heat *heat, const bt_block *zone)
+{
+    for (int a = 0; a < 2; a++) {
+        const measured end = measure(zone, a, zone->n - 1);
+        heat->first[a] = measure(zone, a, 0).mean;
+        heat->final[a] = end.mean;
+        heat->differs[a] = end.hotter - heat->temp[a];
+    }
+}
+
+/* Both discs of an axle through a zone; gives the peak. */
+static double warm(bt_heat *heat, const bt_block *zone, bt_axle axle, const double *torque,
+                   double *series)
+{
+    const double *v = zone->ch[BT_SIG_SPEED];
+    double temp = heat->temp[axle], peak = temp;
+    double before = torque[0] * bt_axle_turning(zone, heat->car, axle, 0);
+    if (series) series[0] = temp;
+    for (size_t i = 1; i < zone->n; i++) {
+        const double here = torque[i] * bt_axle_turning(zone, heat->car, axle, i);
+        const double power = 0.5 * 0.5 * (before + here); /* mean of the step, one of two discs */
+        const double speed = 0.5 * (v[i - 1] + v[i]);
+        temp = bt_disc_step(&heat->disc[axle], temp, isnan(power) ? 0 : power,
+                            isnan(speed) ? 0 : speed, heat->ambient, zone->t[i] - zone->t[i - 1]);
+        peak = fmax(peak, temp);
+        if (series) series[i] = temp;
+        before = here;
+    }
+    heat->temp[axle] = temp;
+    return peak;
+}
+
+void bt_heat_zone(bt_heat *heat, const bt_block *zone, const bt_torques *torques, double peak[2],
+                  double *series[2])
+{
+    const double *torque[2] = {torques->front, torques->rear};
+    const double *v = zone->ch[BT_SIG_SPEED];
+    take_ambient(heat, zone);
+    start(heat, zone);
+    pass(heat, zone->t[0], v[0]);
+    cool_now(heat);
+    for (int a = 0; a < 2; a++) {
+        peak[a] = torque[a] ? warm(heat, zone, (bt_axle)a, torque[a], series[a]) : NAN;
+        for (size_t i = 0; !torque[a] && series[a] && i < zone->n; i++) series[a][i] = NAN;
+    }
+    compare(heat, zone);
+    heat->t = zone->t[zone->n - 1];
+    heat->speed = v[zone->n - 1];
+}
+
+void bt_heat_row(const bt_heat *heat, const double peak[2], bt_zone *row)
+{
+    row->disc_front = peak[BT_FRONT];
+    row->disc_rear = peak[BT_REAR];
+    row->disc_front_margin = heat->disc[BT_FRONT].limit - peak[BT_FRONT];
+    row->disc_rear_margin = heat->disc[BT_REAR].limit - peak[BT_REAR];
+    row->disc_front_differs = heat->differs[BT_FRONT];
+    row->disc_rear_differs = heat->differs[BT_REAR];
+    row->disc_front_first = heat->first[BT_FRONT];
+    row->disc_rear_first = heat->first[BT_REAR];
+    row->disc_front_final = heat->final[BT_FRONT];
+    row->disc_rear_final = heat->final[BT_REAR];
+    for (int a = 0; a < 2; a++)
+        if (fabs(heat->differs[a]) > BT_HEAT_DIFFERS) row->flags |= BT_FLAG_BRAKE_TEMPERATURE;
+}

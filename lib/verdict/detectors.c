@@ -1,0 +1,383 @@
+/* Events of finished zones and of what lies between: see detectors.h (METHODS 8). */
+#include "verdict/detectors.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "zones/sensors.h"
+#include "verdict/stall.h"
+
+#define BAR         1e5
+#define KELVIN      273.15
+#define LOSS_TIME   0.3 /* s that a motor may take to answer */
+#define LOSS_ASKED  0.1 /* of the demand: less asked for is no matter */
+#define LOSS_GIVEN  0.2 /* of what is asked for: more given is no loss */
+#define SIDES_APART 0.1 /* of the axle's mean pressure */
+#define SIDES_LEAST 5e5 /* Pa, mean pressure below which sides are not compared */
+#define ZERO_MOVED  1e5 /* Pa that a zero may move by through a run; warmth does less */
+#define REST_TIME   0.3 /* s, time constant of the pressure at rest */
+#define REST_STILL  0.5 /* s of one and the same value at rest: no noise, no sensor */
+#define GAP_LEAST   1.0 /* s; shorter ones are filled (METHODS 2.2) */
+
+/* Causes.  The second half has one for each channel. */
+enum { MOTOR_LOSS, STALL, SIDES_FRONT, SIDES_REAR, DISC_FRONT, DISC_REAR, CAR_CAUSES };
+enum { STUCK, RANGE, OFFSET, DRAG, CHANNEL_CAUSES };
+
+/* A cause from zone to zone. */
+typedef struct {
+    bool open, seen; /* seen = in the zone under way */
+    double start, end, zone, lap;
+    double value, other; /* the worst so far, and what it is held against */
+} episode;
+
+/* A channel at rest (pedal released), and its holes. */
+typedef struct {
+    double rest, still; /* Pa; s for which it has kept one value */
+    double last;        /* value of the sample before */
+    double first_zero;  /* Pa, NaN = none yet */
+    double gap;         /* s, when it began; NaN = there is a value */
+    bool known;         /* it had a value once */
+} watched;
+
+struct bt_detectors {
+    const bt_channels *channels;
+    const bt_car *car;
+    episode of_car[CAR_CAUSES], of_channel[CHANNEL_CAUSES][BT_CH_COUNT];
+    watched channel[BT_CH_COUNT];
+    double t, zone_end; /* s, the last sample; end of the last zone; NaN = none yet */
+};
+
+bt_status bt_detectors_new(bt_detectors **out, const bt_channels *channels, const bt_car *car,
+                           bt_error *err)
+{
+    bt_detectors *d = *out = calloc(1, sizeof *d);
+    if (!d) return bt_fail(err, BT_NOMEM, "no memory for the detectors");
+    d->channels = channels;
+    d->car = car;
+    d->t = d->zone_end = NAN;
+    for (int c = 0; c < BT_CH_COUNT; c++)
+        d->channel[c] = (watched){.rest = NAN, .last = NAN, .first_zero = NAN, .gap = NAN};
+    return BT_OK;
+}
+
+void bt_detectors_free(bt_detectors *d)
+{
+    free(d);
+}
+
+/* ---- episodes ---- */
+
+static void see(episode *e, const bt_zone *row, double start, double end, double value,
+                double other)
+{
+    if (!e->open) *e = (episode){.open = true, .start = start, .zone = row->zone, .lap = row->lap};
+    if (!e->seen || fabs(value) > fabs(e->value)) {
+        if (!(fabs(e->value) >= fabs(value))) e->value = value, e->other = other;
+    }
+    e->seen = true;
+    e->end = end;
+}
+
+/* The brake pressures that a car must not go out without. */
+static bool is_vital(bt_channel c)
+{
+    return bt_channel_is_pressure(c) && c != BT_CH_LINE_REQUEST;
+}
+
+static bt_status emit(episode *e, const char *kind, bt_severity severity, double value,
+                      const char *unit, bt_events *events, bt_event **out, bt_error *err)
+{
+    BT_TRY(bt_events_add(events, kind, severity, e->start, e->end - e->start, out, err));
+    (*out)->zone = e->zone;
+    (*out)->lap = e->lap;
+    bt_event_value(*out, value, unit);
+    e->open = false;
+    return BT_OK;
+}
+
+static const char *axle_word(int axle)
+{
+    return axle == BT_FRONT ? "front" : "rear";
+}
+
+static bt_status emit_car(episode *e, int cause, bt_events *events, bt_error *err)
+{
+    bt_event *out;
+    const int axle = (cause - SIDES_FRONT) % 2;
+    switch (cause) {
+    case MOTOR_LOSS:
+        BT_TRY(emit(e, "motor-loss", BT_WATCH, e->other - e->value, "N·m", events, &out, err));
+        bt_event_say(out, "motor gone while asked for: %.0f N·m less than asked", e->value);
+        return BT_OK;
+    case STALL:
+        BT_TRY(emit(e, "actuator-stall", BT_WATCH, e->value / BAR, "bar", events, &out, err));
+        bt_event_say(out, "by-wire line stands at %.1f bar, %.1f bar from its request",
+                     e->other / BAR, fabs(e->value) / BAR);
+        return BT_OK;
+    case SIDES_FRONT:
+    case SIDES_REAR:
+        BT_TRY(emit(e, "left-right", BT_WATCH, 100 * e->value, "%", events, &out, err));
+        bt_event_say(out, "%s lines apart: left %+.0f %% of the axle's mean %.1f bar against right",
+                     axle_word(axle), 100 * e->value, e->other / BAR);
+        return BT_OK;
+    default:
+        BT_TRY(emit(e, "disc-limit", BT_STOP, e->value - KELVIN, "Cel", events, &out, err));
+        bt_event_say(out, "%s discs at %.0f °C, limit %.0f °C", axle_word(axle), e->value - KELVIN,
+                     e->other - KELVIN);
+        return BT_OK;
+    }
+}
+
+static bt_status emit_channel(episode *e, int cause, bt_channel c, bt_events *events, bt_error *err)
+{
+    const char *name = bt_channel_name(c);
+    const bt_severity severity = is_vital(c) ? BT_STOP : BT_WATCH;
+    bt_event *out;
+    switch (cause) {
+    case STUCK:
+        BT_TRY(emit(e, "sensor-stuck", severity, NAN, "", events, &out, err));
+        bt_event_say(out, "%s stands still while others move", name);
+        return BT_OK;
+    case RANGE:
+        BT_TRY(emit(e, "sensor-range", severity, NAN, "", events, &out, err));
+        bt_event_say(out, "%s outside its possible range or pinned at its largest value", name);
+        return BT_OK;
+    case OFFSET:
+        BT_TRY(emit(e, "sensor-offset", fabs(e->value) > BT_ZERO_MAX ? severity : BT_WATCH,
+                    e->value / BAR, "bar", events, &out, err));
+        if (fabs(e->value) > BT_ZERO_MAX)
+            bt_event_say(out, "%s reads %+.2f bar with the pedal released, nothing subtracted",
+                         name, e->value / BAR);
+        else
+            bt_event_say(out, "%s: zero moved by %+.2f bar since the first braking (subtracted)",
+                         name, e->value / BAR);
+        return BT_OK;
+    default:
+        BT_TRY(emit(e, "drag", BT_WATCH, e->value / BAR, "bar", events, &out, err));
+        bt_event_say(out, "%s: %.1f bar left with the pedal released", name, e->value / BAR);
+        return BT_OK;
+    }
+}
+
+/* What was not seen in this zone is over; at the end of the log everything is. */
+static bt_status settle(bt_detectors *d, bool all, bt_events *events, bt_error *err)
+{
+    for (int k = 0; k < CAR_CAUSES; k++) {
+        episode *e = &d->of_car[k];
+        if (e->open && (all || !e->seen)) BT_TRY(emit_car(e, k, events, err));
+        e->seen = false;
+    }
+    for (int k = 0; k < CHANNEL_CAUSES; k++)
+        for (bt_channel c = 0; c < BT_CH_COUNT; c++) {
+            episode *e = &d->of_channel[k][c];
+            if (e->open && (all || !e->seen)) BT_TRY(emit_channel(e, k, c, events, err));
+            e->seen = false;
+        }
+    return BT_OK;
+}
+
+/* ---- what to see in a zone ---- */
+
+static void motor_loss(bt_detectors *d, const bt_block *s, const bt_torques *q, const bt_zone *row)
+{
+    if (!q->req_motor || !q->motor || !q->demand) return;
+    double since = NAN, missing = 0;
+    for (size_t i = 0; i < s->n; i++) {
+        const bool gone = q->req_motor[i] > LOSS_ASKED * q->demand[i] && q->req_motor[i] > 0 &&
+                          q->demand[i] > 0 && q->motor[i] < LOSS_GIVEN * q->req_motor[i];
+        if (!gone) {
+            since = NAN;
+            missing = 0;
+            continue;
+        }
+        if (isnan(since)) since = s->t[i];
+        missing = fmax(missing, q->req_motor[i] - q->motor[i]);
+        if (s->t[i] - since >= LOSS_TIME)
+            see(&d->of_car[MOTOR_LOSS], row, since, s->t[i], missing, 0);
+    }
+}
+
+static void stall(bt_detectors *d, const bt_block *s, const bt_zone *row)
+{
+    const double *left, *right, *request = s->ch[BT_CH_LINE_REQUEST];
+    bt_line_pressure(s, d->car->bywire_axle, &left, &right);
+    if (!request || !left) return;
+    const bt_stall found = bt_stall_find(s->t, request, left, right, s->n);
+    if (found.time > 0)
+        see(&d->of_car[STALL], row, found.start, found.start + found.time, found.apart, found.line);
+}
+
+static void sides(bt_detectors *d, const bt_block *s, const bt_zone *row, bt_axle axle)
+{
+    const double *left, *right;
+    bt_line_pressure(s, axle, &left, &right);
+    if (!left || left == right) return;
+    double difference = 0, mean = 0, time = 0;
+    for (size_t i = 1; i < s->n; i++) {
+        const double dt = s->t[i] - s->t[i - 1];
+        if (isnan(left[i] + right[i])) continue;
+        difference += dt * (left[i] - right[i]);
+        mean += dt * 0.5 * (left[i] + right[i]);
+        time += dt;
+    }
+    if (mean > SIDES_LEAST * time && fabs(difference) > SIDES_APART * mean)
+        see(&d->of_car[SIDES_FRONT + (axle == BT_REAR)], row, s->t[0], s->t[s->n - 1],
+            difference / mean, mean / time);
+}
+
+static void discs(bt_detectors *d, const bt_block *s, const bt_zone *row)
+{
+    const double peak[2] = {row->disc_front, row->disc_rear};
+    for (int axle = 0; axle < 2; axle++) {
+        const double limit = bt_car_axle(d->car, BT_CAR_DISC_LIMIT_FRONT, (bt_axle)axle);
+        if (peak[axle] > limit)
+            see(&d->of_car[DISC_FRONT + axle], row, s->t[0], s->t[s->n - 1], peak[axle], limit);
+    }
+}
+
+/* Pressures at rest before the zone.  One that keeps its very value is a sensor that does not live. */
+static void rest(bt_detectors *d, const bt_braking *zone, const bt_zone *row)
+{
+    const double t = zone->s.t[0], from = isnan(d->zone_end) ? t : d->zone_end;
+    for (bt_channel c = 0; c < BT_CH_COUNT; c++) {
+        watched *w = &d->channel[c];
+        if (!bt_channel_is_pressure(c) || !zone->s.ch[c] || (zone->flags & BT_FLAG_NO_ZERO))
+            continue;
+        const double zero = zone->zero[c];
+        const bool trusted = zero < 0 || zero > 0;
+        const bool beyond = !trusted && fabs(w->rest) > BT_ZERO_MAX;
+        if (trusted && isnan(w->first_zero)) w->first_zero = zero;
+        if (trusted && fabs(zero - w->first_zero) > ZERO_MOVED)
+            see(&d->of_channel[OFFSET][c], row, t, zone->s.t[zone->s.n - 1], zero - w->first_zero,
+                0);
+        if (!beyond) continue;
+        const bool was_good = !isnan(w->first_zero);
+        const bool explained =
+            d->of_channel[STUCK][c].open || (c != BT_CH_LINE_REQUEST && d->of_car[STALL].open);
+        if (was_good && w->still >= REST_STILL)
+            see(&d->of_channel[STUCK][c], row, from, t, 0, 0);
+        else if (was_good && zone->flags & BT_FLAG_DRAG && w->rest > 0 && !explained)
+            see(&d->of_channel[DRAG][c], row, from, t, w->rest, 0);
+        else if (zone->flags & BT_FLAG_ZERO_OFFSET && !explained)
+            see(&d->of_channel[OFFSET][c], row, t, zone->s.t[zone->s.n - 1], w->rest, 0);
+    }
+}
+
+static void sensors(bt_detectors *d, const bt_block *s, const uint32_t which[BT_CH_COUNT],
+                    const bt_zone *row)
+{
+    for (bt_channel c = 0; c < BT_CH_COUNT; c++) {
+        if (which[c] & BT_FLAG_SENSOR_STUCK)
+            see(&d->of_channel[STUCK][c], row, s->t[0], s->t[s->n - 1], 0, 0);
+        if (which[c] & BT_FLAG_SENSOR_RANGE)
+            see(&d->of_channel[RANGE][c], row, s->t[0], s->t[s->n - 1], 0, 0);
+    }
+}
+
+static bt_status lock(const bt_slip *slip, const bt_zone *row, bt_events *events, bt_error *err)
+{
+    if (!(slip->lock > 0)) return BT_OK;
+    const bool front = slip->wheel == BT_CH_WHEEL_FL || slip->wheel == BT_CH_WHEEL_FR;
+    bt_event *e;
+    BT_TRY(bt_events_add(events, "wheel-lock", BT_WATCH, slip->first_lock, slip->lock, &e, err));
+    e->zone = row->zone;
+    e->lap = row->lap;
+    const double most = 100 * (front ? slip->front : slip->rear);
+    bt_event_value(e, most, "%");
+    bt_event_say(e, "%s beyond the slip limit first, %.0f %% at most",
+                 slip->wheel < BT_CH_COUNT ? bt_channel_name(slip->wheel) : "wheel", most);
+    bt_event_say(e, "%.2f s in all, %zu times", slip->lock, slip->locks);
+    return BT_OK;
+}
+
+/* ---- holes, in zones and between ---- */
+
+static bt_status close_gap(bt_detectors *d, bt_channel c, double t, bt_events *events,
+                           bt_error *err)
+{
+    watched *w = &d->channel[c];
+    const double from = w->gap;
+    w->gap = NAN;
+    if (!(t - from >= GAP_LEAST)) return BT_OK;
+    bt_event *e;
+    BT_TRY(bt_events_add(events, "sensor-gap", is_vital(c) ? BT_STOP : BT_WATCH, from, t - from, &e,
+                         err));
+    bt_event_value(e, t - from, "s");
+    bt_event_say(e,
+                 w->known ? "%s has no value for %.2f s" : "%s has no value for the first %.2f s",
+                 bt_channel_name(c), t - from);
+    return BT_OK;
+}
+
+/* The channels that torques, slip and speed come from, as in sensors.h. */
+static bt_status holes(bt_detectors *d, const bt_block *s, bt_events *events, bt_error *err)
+{
+    for (bt_channel c = BT_CH_SPEED; c <= BT_CH_MOTOR_TORQUE; c++) {
+        watched *w = &d->channel[c];
+        for (size_t i = 0; s->ch[c] && i < s->n; i++) {
+            if (isnan(s->ch[c][i])) {
+                if (isnan(w->gap)) w->gap = s->t[i];
+                continue;
+            }
+            if (!isnan(w->gap)) BT_TRY(close_gap(d, c, s->t[i], events, err));
+            w->known = true;
+        }
+    }
+    return BT_OK;
+}
+
+bt_status bt_detectors_zone(bt_detectors *d, const bt_braking *zone, const bt_torques *torques,
+                            const bt_slip *slip, const uint32_t which[BT_CH_COUNT],
+                            const bt_zone *row, bt_events *events, bt_error *err)
+{
+    const bt_block *s = &zone->s;
+    const bool given_up = strcmp(row->mode, "fallback") == 0 || strcmp(row->mode, "mixed") == 0;
+    rest(d, zone, row);
+    sensors(d, s, which, row);
+    const bt_channel line = d->car->bywire_axle == BT_FRONT ? BT_CH_LINE_FRONT : BT_CH_LINE_REAR;
+    if (!given_up) {
+        motor_loss(d, s, torques, row);
+        if (!d->of_channel[STUCK][line].open) stall(d, s, row);
+    }
+    sides(d, s, row, BT_FRONT);
+    sides(d, s, row, BT_REAR);
+    discs(d, s, row);
+    BT_TRY(settle(d, false, events, err));
+    BT_TRY(lock(slip, row, events, err));
+    BT_TRY(holes(d, s, events, err));
+    d->t = d->zone_end = s->t[s->n - 1];
+    for (int c = 0; c < BT_CH_COUNT; c++) {
+        d->channel[c].rest = d->channel[c].last = NAN;
+        d->channel[c].still = 0;
+    }
+    return BT_OK;
+}
+
+bt_status bt_detectors_free_run(bt_detectors *d, const bt_block *run, bt_events *events,
+                                bt_error *err)
+{
+    for (bt_channel c = 0; c < BT_CH_COUNT; c++) {
+        watched *w = &d->channel[c];
+        if (!bt_channel_is_pressure(c) || !run->ch[c]) continue;
+        double before = d->t;
+        for (size_t i = 0; i < run->n; i++) {
+            const double x = run->ch[c][i], dt = isnan(before) ? 0 : run->t[i] - before;
+            before = run->t[i];
+            if (isnan(x)) continue;
+            w->rest = isnan(w->rest) ? x : w->rest + dt / (REST_TIME + dt) * (x - w->rest);
+            w->still = x < w->last || x > w->last || isnan(w->last) ? 0 : w->still + dt;
+            w->last = x;
+        }
+    }
+    d->t = run->t[run->n - 1];
+    return holes(d, run, events, err);
+}
+
+bt_status bt_detectors_end(bt_detectors *d, bt_events *events, bt_error *err)
+{
+    BT_TRY(settle(d, true, events, err));
+    for (bt_channel c = 0; c < BT_CH_COUNT; c++)
+        if (!isnan(d->channel[c].gap)) BT_TRY(close_gap(d, c, d->t, events, err));
+    return BT_OK;
+}

@@ -1,0 +1,458 @@
+/* By-wire or given up: see fallback.h (METHODS 8). */
+#include "verdict/fallback.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "verdict/bywire_flag.h"
+#include "verdict/evidence.h"
+#include "verdict/harm.h"
+#include "verdict/onset.h"
+#include "verdict/sums.h"
+
+#define FITS       1.5  /* mean squared distance, of what fits, */
+#define FAR        4.0  /* and of what does not */
+#define SHORT      0.05 /* s: a shorter piece of a zone in another state does not make it mixed */
+#define APPLYING   0.25 /* s from a zone's start: later the pedal is no more on its steep way */
+#define DROP_AFTER 0.3  /* s that a line may have followed the pedal by chance before the drop */
+
+/* Of a fallback. */
+typedef struct {
+    double since; /* s, when the sum left zero */
+    double t;     /* s, when the line changed hands; */
+    bool doubt;   /* no: it did so at an unknown moment since the braking before */
+    double zone, lap;
+} onset;
+
+typedef struct {
+    bool open;
+    onset onset;
+    size_t zones;   /* that bore it out */
+    double flag_at; /* s, when the flag knew; NaN = not yet */
+    bt_harm harm;
+} given_up;
+
+struct bt_fallback {
+    const bt_channels *channels;
+    const bt_car *car;
+    bool bywire, flag_logged;
+    bool commanded; /* the line was seen to follow line_request, and not the pedal */
+    bt_evidence evidence;
+    uint8_t *state;
+    size_t state_cap;
+    bt_mode now;
+    bt_sums sums;
+    bt_bywire_flag flag;
+    given_up fallback;
+    onset early; /* found too late in a zone to be sure; since = -INFINITY: none */
+    onset tail;  /* the line followed the pedal in the last release; t NaN: it did not */
+    bt_harm_before before;
+    double last; /* s, the last sample */
+    bool told;   /* flag or pressures could tell something once */
+    double count, silent, time, first;
+};
+
+/* A zone under way. */
+typedef struct {
+    const bt_block *s;
+    const bt_torques *torques;
+    bt_zone *row;
+    bt_events *events;
+    size_t counted;  /* samples before it are in the fallback's sums */
+    double up, down; /* nats in this zone, each way */
+} visit;
+
+const char *bt_mode_word(bt_mode mode)
+{
+    static const char *const words[] = {"", "undetermined", "by-wire", "fallback", "mixed"};
+    return words[mode];
+}
+
+/* A by-wire car shows it by a flag, a request, or a demand that is not plainly its hydraulics'. */
+static bool is_bywire(const bt_channels *channels, const bt_car *car)
+{
+    if (bt_channels_has(channels, BT_CH_BYWIRE_STATE)) return true;
+    if (bt_channels_has(channels, BT_CH_LINE_REQUEST)) return true;
+    if (!bt_channels_has(channels, bt_evidence_pedal(car))) return false;
+    const bt_demand_source source = bt_demand_source_of(car);
+    const bool motor =
+        car->motor_axle == car->bywire_axle && bt_channels_has(channels, BT_CH_MOTOR_TORQUE);
+    return source == BT_DEMAND_CURVE || source == BT_DEMAND_GAIN || motor;
+}
+
+bt_status bt_fallback_new(bt_fallback **out, const bt_channels *channels, const bt_car *car,
+                          bt_error *err)
+{
+    bt_fallback *f = *out = calloc(1, sizeof *f);
+    if (!f) return bt_fail(err, BT_NOMEM, "no memory for watching the by-wire");
+    f->channels = channels;
+    f->car = car;
+    f->bywire = is_bywire(channels, car);
+    f->flag_logged = bt_channels_has(channels, BT_CH_BYWIRE_STATE);
+    f->now = BT_MODE_UNDETERMINED;
+    bt_sums_init(&f->sums);
+    f->early.since = -INFINITY;
+    f->tail.t = NAN;
+    f->first = NAN;
+    return BT_OK;
+}
+
+void bt_fallback_free(bt_fallback *f)
+{
+    if (!f) return;
+    bt_evidence_clear(&f->evidence);
+    free(f->state);
+    free(f);
+}
+
+bool bt_fallback_now(const bt_fallback *f)
+{
+    return f->now == BT_MODE_FALLBACK;
+}
+
+/* ---- events ---- */
+
+static void count(bt_fallback *f, const bt_event *event)
+{
+    f->count += 1;
+    f->time += event->duration;
+    if (!(f->first <= event->start)) f->first = event->start;
+}
+
+static void say_flag(const bt_fallback *f, const given_up *g, bt_event *e)
+{
+    if (!f->flag_logged) return;
+    const double late = g->flag_at - g->onset.t;
+    if (isnan(g->flag_at))
+        bt_event_say(e, "flag silent");
+    else if (g->onset.doubt)
+        bt_event_say(e, "flag up");
+    else
+        bt_event_say(e, "flag %.2f s %s", fabs(late), late < 0 ? "earlier" : "later");
+}
+
+/* The fallback is over at `end`. */
+static bt_status close_fallback(bt_fallback *f, double end, bt_events *events, bt_error *err)
+{
+    given_up *g = &f->fallback;
+    const bool silent = f->flag_logged && isnan(g->flag_at);
+    bt_event *e;
+    BT_TRY(bt_events_add(events, silent ? "silent-fallback" : "fallback", BT_STOP, g->onset.t,
+                         end - g->onset.t, &e, err));
+    e->zone = g->onset.zone;
+    e->lap = g->onset.lap;
+    const double missed = bt_harm_missed(&g->harm);
+    if (!isnan(missed)) bt_event_value(e, missed, "N·m");
+    bt_event_say(e, "%s line followed the pedal (ratio %.2f) from %.2f s%s",
+                 f->car->bywire_axle == BT_FRONT ? "front" : "rear", bt_harm_ratio(&g->harm),
+                 e->start, g->onset.doubt ? " or since the braking before" : "");
+    say_flag(f, g, e);
+    bt_harm_say(&g->harm, &f->before, e);
+    count(f, e);
+    if (silent) f->silent += 1;
+    g->open = false;
+    return BT_OK;
+}
+
+static bt_status close_flag(bt_fallback *f, double end, bt_events *events, bt_error *err)
+{
+    bt_event *by_flag;
+    BT_TRY(bt_bywire_flag_close(&f->flag, end, events, &by_flag, err));
+    if (by_flag) count(f, by_flag);
+    return BT_OK;
+}
+
+/* The flag at one sample; not known = as before. */
+static bt_status watch_flag(bt_fallback *f, double t, double value, bt_events *events,
+                            bt_error *err)
+{
+    if (isnan(value)) return BT_OK;
+    f->told = true;
+    const double good = f->car->value[BT_CAR_BYWIRE_OK];
+    const bool up = value < good || value > good;
+    if (up && !f->flag.up)
+        f->flag = (bt_bywire_flag){
+            .up = true, .rise = t, .zone = NAN, .lap = NAN, .fallback = f->fallback.open};
+    if (!up && f->flag.up) BT_TRY(close_flag(f, t, events, err));
+    if (up && f->fallback.open && isnan(f->fallback.flag_at)) f->fallback.flag_at = t;
+    return BT_OK;
+}
+
+/* ---- the state ---- */
+
+static void feed(bt_fallback *f, visit *v, size_t i)
+{
+    const bt_evidence *e = &f->evidence;
+    bt_sums_add(&f->sums, e, v->s->t[i], i);
+    if (e->all[i] > 0) v->up += e->all[i];
+    v->down += e->wire[i];
+    if (f->flag.up) f->flag.denied += e->wire[i];
+}
+
+/* Nats in samples [0, i), what is above zero. */
+static double nats_before(const double *evidence, size_t i)
+{
+    double sum = 0;
+    for (size_t j = 0; j < i; j++)
+        if (evidence[j] > 0) sum += evidence[j];
+    return sum;
+}
+
+static void set_states(bt_fallback *f, size_t from, size_t to, bt_mode mode)
+{
+    for (size_t i = from; i < to; i++) f->state[i] = (uint8_t)mode;
+}
+
+static void account(bt_fallback *f, visit *v, size_t to)
+{
+    const bt_torques *q = v->torques;
+    for (size_t i = v->counted; i < to; i++) {
+        const bt_harm_sample s = {.dt = i ? v->s->t[i] - v->s->t[i - 1] : 0,
+                                  .line = f->evidence.line ? f->evidence.line[i] : NAN,
+                                  .pedal = f->evidence.pedal ? f->evidence.pedal[i] : NAN,
+                                  .demand = q->demand ? q->demand[i] : NAN,
+                                  .delivered = q->delivered ? q->delivered[i] : NAN,
+                                  .motor = q->motor && q->motor_bywire ? q->motor[i] : 0};
+        bt_harm_add(&f->fallback.harm, &s);
+    }
+    v->counted = to;
+}
+
+/* When the line changed hands, as near as this zone can tell: what was found at sample i began within it. */
+static onset date(const bt_fallback *f, const visit *v, size_t i)
+{
+    const double *t = v->s->t;
+    onset o = {
+        .since = bt_sums_since(&f->sums, &f->evidence), .zone = v->row->zone, .lap = v->row->lap};
+    o.t = o.since;
+    if (o.since < t[0]) return o;
+    if (!(o.since <= t[i])) { /* the log's time jumped back since */
+        o.t = t[0];
+        o.doubt = true;
+        return o;
+    }
+    const double drop = bt_onset_drop(t, v->torques, v->s->n, f->evidence.delay, o.since);
+    bool clear;
+    const size_t followed = bt_onset_followed(t, f->evidence.line, f->evidence.pedal,
+                                              bt_onset_index(v->s->t, v->s->n, o.since), i, &clear);
+    const bool known =
+        nats_before(f->evidence.wire, bt_onset_index(v->s->t, v->s->n, o.since)) >= BT_SUMS_TOLD;
+    const bool cut_by_flag = f->flag.up && fabs(f->flag.rise - drop) < SHORT;
+    if (drop - t[followed] < DROP_AFTER && !cut_by_flag) {
+        o.t = drop;
+    } else if (followed == 0 || !(known || clear || t[followed] - t[0] > APPLYING)) {
+        o.t = t[0];
+        o.doubt = true;
+        if (!isnan(f->tail.t)) o = (onset){o.since, f->tail.t, false, f->tail.zone, f->tail.lap};
+    } else {
+        o.t = t[followed];
+    }
+    return o;
+}
+
+static void open_fallback(bt_fallback *f, visit *v, const onset *o, size_t i)
+{
+    const size_t from = bt_onset_index(v->s->t, v->s->n, o->t);
+    const bool known = nats_before(f->evidence.wire, from) >= BT_SUMS_TOLD;
+    if (known && f->now == BT_MODE_UNDETERMINED) set_states(f, 0, from, BT_MODE_BYWIRE);
+    set_states(f, from, i, BT_MODE_FALLBACK);
+    f->now = BT_MODE_FALLBACK;
+    f->sums.down.sum = 0;
+    f->fallback = (given_up){.open = true, .onset = *o, .flag_at = f->flag.up ? f->flag.rise : NAN};
+    f->flag.fallback = true;
+    v->counted = from;
+}
+
+/* The bypass has beaten by-wire at sample i: a fallback, unless by chance.  Too late in a zone to be sure
+ * of it, it is left to the next one. */
+static void found(bt_fallback *f, visit *v, size_t i)
+{
+    const bt_confidence sure = bt_sums_confirm(&f->sums, &f->evidence, v->s->t, i);
+    if (sure == BT_CHANCE) {
+        memset(f->sums.up, 0, sizeof f->sums.up);
+        return;
+    }
+    if (sure == BT_EARLY) return;
+    onset o = date(f, v, i);
+    if (o.since <= f->early.since) o = f->early;
+    open_fallback(f, v, &o, i);
+}
+
+/* A zone is over that shows a fallback in the making: its onset is dated as long as the samples are here. */
+static void keep_onset(bt_fallback *f, const visit *v)
+{
+    if (!f->evidence.all) return;
+    if (f->now == BT_MODE_FALLBACK || !bt_sums_leans(&f->sums, &f->evidence)) {
+        f->early.since = -INFINITY;
+        return;
+    }
+    const onset o = date(f, v, v->s->n - 1);
+    if (o.since > f->early.since) f->early = o;
+}
+
+/* By-wire is found in charge at sample i. */
+static bt_status back_to_wire(bt_fallback *f, visit *v, size_t i, bt_error *err)
+{
+    double since = f->sums.down.since;
+    const bool before =
+        nats_before(f->evidence.all, bt_onset_index(v->s->t, v->s->n, since)) >= BT_SUMS_TOLD;
+    if (!(since >= v->s->t[0] && since <= v->s->t[i]) || !before) since = v->s->t[0];
+    const size_t from = bt_onset_index(v->s->t, v->s->n, since);
+    if (f->fallback.open) {
+        account(f, v, from > v->counted ? from : v->counted);
+        BT_TRY(close_fallback(f, since, v->events, err));
+    }
+    set_states(f, from, i, BT_MODE_BYWIRE);
+    f->now = BT_MODE_BYWIRE;
+    memset(f->sums.up, 0, sizeof f->sums.up);
+    return BT_OK;
+}
+
+static bt_status walk(bt_fallback *f, visit *v, bt_error *err)
+{
+    const double *flag = v->s->ch[BT_CH_BYWIRE_STATE];
+    for (size_t i = 0; i < v->s->n; i++) {
+        const double t = v->s->t[i];
+        if (flag) BT_TRY(watch_flag(f, t, flag[i], v->events, err));
+        if (f->flag.up) {
+            if (isnan(f->flag.zone)) f->flag.zone = v->row->zone, f->flag.lap = v->row->lap;
+            f->flag.braking += i ? t - v->s->t[i - 1] : 0;
+        }
+        if (f->evidence.all) {
+            feed(f, v, i);
+            if (f->now != BT_MODE_FALLBACK && bt_sums_bypass(&f->sums, &f->evidence))
+                found(f, v, i);
+            if (f->now != BT_MODE_BYWIRE && bt_sums_wire(&f->sums))
+                BT_TRY(back_to_wire(f, v, i, err));
+        }
+        f->state[i] = (uint8_t)f->now;
+    }
+    if (f->fallback.open) account(f, v, v->s->n);
+    keep_onset(f, v);
+    return BT_OK;
+}
+
+/* A line that leaves the pedal without going where the by-wire would put it: what looked like a fallback
+ * in one zone was chance, and is taken back; a longer one has ended, in whatever way. */
+static bt_status reconsider(bt_fallback *f, visit *v, bt_error *err)
+{
+    given_up *g = &f->fallback;
+    if (!g->open) return BT_OK;
+    const bt_evidence *e = &f->evidence;
+    double for_it = 0, against = 0;
+    for (size_t i = 0; e->all && i < v->s->n; i++) {
+        if (f->state[i] != BT_MODE_FALLBACK) continue;
+        if (e->all[i] > 0) for_it += e->all[i];
+        if (e->all[i] < 0 && !(e->wire[i] > 0)) against -= e->all[i];
+    }
+    if (!(against > for_it && against >= BT_SUMS_THRESHOLD)) {
+        g->zones++;
+        return BT_OK;
+    }
+    if (g->zones > 1) {
+        BT_TRY(close_fallback(f, v->s->t[0], v->events, err));
+    } else {
+        f->flag.fallback = false;
+        g->open = false;
+    }
+    f->now = BT_MODE_UNDETERMINED;
+    memset(f->sums.up, 0, sizeof f->sums.up);
+    set_states(f, 0, v->s->n, BT_MODE_UNDETERMINED);
+    return BT_OK;
+}
+
+/* ---- the zone's word ---- */
+
+static double time_in(const bt_fallback *f, const bt_block *s, bt_mode mode)
+{
+    double time = 0;
+    for (size_t i = 1; i < s->n; i++)
+        if (f->state[i] == mode) time += s->t[i] - s->t[i - 1];
+    return time;
+}
+
+/* A zone whose pressures tell nothing: by the flag, else as before.  A motor that is missing where it
+ * used to brake is a doubt that the zone itself cannot settle. */
+static bt_mode untold(const bt_fallback *f, const bt_zone *row)
+{
+    if (f->flag.up) return f->flag.denied >= BT_FLAG_DENIED ? BT_MODE_BYWIRE : BT_MODE_FALLBACK;
+    if (f->now == BT_MODE_UNDETERMINED) return f->flag_logged ? BT_MODE_BYWIRE : f->now;
+    const bool used_to = f->before.motor > 0.1 * f->before.demand;
+    const bool gone = row->motor < 0.05 * row->demand;
+    return f->now == BT_MODE_BYWIRE && used_to && gone ? BT_MODE_UNDETERMINED : f->now;
+}
+
+static bt_mode zone_mode(const bt_fallback *f, const visit *v)
+{
+    if (v->up < BT_SUMS_TOLD && v->down < BT_SUMS_TOLD) return untold(f, v->row);
+    const double piped = time_in(f, v->s, BT_MODE_FALLBACK);
+    const double wired = time_in(f, v->s, BT_MODE_BYWIRE);
+    if (piped > SHORT && wired > SHORT) return BT_MODE_MIXED;
+    if (piped > 0 || wired > 0) return piped > wired ? BT_MODE_FALLBACK : BT_MODE_BYWIRE;
+    return v->down > v->up ? BT_MODE_BYWIRE : BT_MODE_UNDETERMINED;
+}
+
+static bt_status room(bt_fallback *f, size_t n, bt_error *err)
+{
+    void *array = f->state;
+    BT_TRY(bt_grow(&array, &f->state_cap, n, sizeof *f->state, "states", err));
+    f->state = array;
+    return BT_OK;
+}
+
+bt_status bt_fallback_zone(bt_fallback *f, const bt_braking *zone, const bt_torques *torques,
+                           bt_zone *row, const uint8_t **states, bt_events *events, bt_error *err)
+{
+    const bt_block *s = &zone->s;
+    BT_TRY(room(f, s->n, err));
+    set_states(f, 0, s->n, BT_MODE_NONE);
+    if (states) *states = f->state;
+    f->last = s->t[s->n - 1];
+    if (!f->bywire) return BT_OK;
+    const bool cut = zone->flags & BT_FLAG_CUT_START;
+    BT_TRY(bt_evidence_make(&f->evidence, s, torques, f->channels, f->car, f->commanded, cut, err));
+    visit v = {.s = s, .torques = torques, .row = row, .events = events};
+    BT_TRY(walk(f, &v, err));
+    BT_TRY(reconsider(f, &v, err));
+    const bt_mode mode = zone_mode(f, &v);
+    snprintf(row->mode, sizeof row->mode, "%s", bt_mode_word(mode));
+    if (mode != BT_MODE_UNDETERMINED) f->told = true;
+    f->tail = (onset){.t = NAN, .zone = row->zone, .lap = row->lap};
+    if (f->evidence.all && !f->fallback.open)
+        f->tail.t = bt_onset_tail(s->t, f->evidence.line, f->evidence.pedal, s->n,
+                                  f->car->value[BT_CAR_BYPASS_RATIO]);
+    if (mode != BT_MODE_MIXED) set_states(f, 0, s->n, mode);
+    if (mode == BT_MODE_BYWIRE) {
+        bt_harm_learn(&f->before, row, f->car);
+        const bt_evidence *e = &f->evidence;
+        if (e->by[BT_BY_COMMANDED] && e->misfit[BT_BY_COMMANDED] < FITS && e->misfit_bypass > FAR)
+            f->commanded = true;
+    }
+    if (mode == BT_MODE_FALLBACK && f->fallback.open)
+        bt_harm_zone(&f->fallback.harm, &f->before, row, f->car);
+    return BT_OK;
+}
+
+bt_status bt_fallback_free_run(bt_fallback *f, const bt_block *run, bt_events *events,
+                               bt_error *err)
+{
+    f->last = run->t[run->n - 1];
+    const double *flag = run->ch[BT_CH_BYWIRE_STATE];
+    if (!f->bywire || !flag) return BT_OK;
+    for (size_t i = 0; i < run->n; i++) BT_TRY(watch_flag(f, run->t[i], flag[i], events, err));
+    return BT_OK;
+}
+
+bt_status bt_fallback_end(bt_fallback *f, bt_run *run, bt_events *events, bt_error *err)
+{
+    if (f->fallback.open) BT_TRY(close_fallback(f, f->last, events, err));
+    if (f->flag.up) BT_TRY(close_flag(f, f->last, events, err));
+    if (!f->bywire || !f->told) return BT_OK;
+    run->fallbacks = f->count;
+    run->fallback_time = f->time;
+    run->first_fallback = f->first;
+    run->silent_fallbacks = f->flag_logged ? f->silent : NAN;
+    return BT_OK;
+}

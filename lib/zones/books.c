@@ -1,0 +1,124 @@
+/* Energy books: see books.h. */
+#include "zones/books.h"
+
+#include "zones/integral.h"
+#include "signals/turning.h"
+
+#include <math.h>
+
+#define INERTIA_FACTOR 1.04 /* for turning parts, where the sheet does not say (METHODS 5) */
+
+double bt_effective_mass(const bt_car *car)
+{
+    const double factor = car->value[BT_CAR_INERTIA_FACTOR];
+    return car->value[BT_CAR_MASS] * (isnan(factor) ? INERTIA_FACTOR : factor);
+}
+
+static double or_zero(double x)
+{
+    return isnan(x) ? 0 : x;
+}
+
+double bt_road_load(const bt_car *car, double speed)
+{
+    const double *q = car->value;
+    const double a = q[BT_CAR_ROAD_LOAD_A], b = q[BT_CAR_ROAD_LOAD_B], c = q[BT_CAR_ROAD_LOAD_C];
+    if (isnan(a) && isnan(b) && isnan(c)) return NAN;
+    return or_zero(a) + (or_zero(b) + or_zero(c) * speed) * speed;
+}
+
+/* What powers are made from at one sample. */
+typedef struct {
+    const bt_block *zone;
+    const bt_torques *torques;
+    const bt_car *car;
+    const double *trim;
+} source;
+
+static double road_power(const source *s, size_t i)
+{
+    const double v = s->zone->ch[BT_SIG_SPEED][i];
+    return bt_road_load(s->car, v) * v;
+}
+
+/* Of an axle's wheels, as far as they are known; 1 = as the sheet says. */
+static double axle_trim(const double trim[4], bt_axle axle)
+{
+    const double left = trim[axle == BT_FRONT ? 0 : 2], right = trim[axle == BT_FRONT ? 1 : 3];
+    const double both = isnan(left) ? right : isnan(right) ? left : 0.5 * (left + right);
+    return isnan(both) ? 1 : both;
+}
+
+/* An axle's brake force times the speed at which its tyres slip. */
+static double axle_slip_power(const source *s, bt_axle axle, size_t i)
+{
+    const bt_torques *q = s->torques;
+    const double *friction = axle == BT_FRONT ? q->front : q->rear;
+    const double motor = q->motor && s->car->motor_axle == axle ? fmax(q->motor[i], 0) : 0;
+    if (!friction || !bt_axle_has_wheels(s->zone, axle)) return NAN;
+    const double radius = bt_car_axle(s->car, BT_CAR_ROLLING_RADIUS_FRONT, axle);
+    const double rolls = axle_trim(s->trim, axle) * radius;
+    const double slips =
+        s->zone->ch[BT_SIG_SPEED][i] - rolls * bt_axle_turning(s->zone, s->car, axle, i);
+    return (friction[i] + motor) / radius * slips;
+}
+
+static double tyre_power(const source *s, size_t i)
+{
+    return axle_slip_power(s, BT_FRONT, i) + axle_slip_power(s, BT_REAR, i);
+}
+
+/* Trapezoids over what is known; what is missing counts like the mean of the rest. */
+static double work(const source *s, double (*power)(const source *, size_t))
+{
+    const double *t = s->zone->t;
+    const size_t n = s->zone->n;
+    double sum = 0, known = 0, before = power(s, 0);
+    for (size_t i = 1; i < n; i++) {
+        const double here = power(s, i), piece = 0.5 * (t[i] - t[i - 1]) * (before + here);
+        before = here;
+        if (isnan(piece)) continue;
+        sum += piece;
+        known += t[i] - t[i - 1];
+    }
+    const double time = t[n - 1] - t[0];
+    return known > 0 && known >= BT_COVERAGE_MIN * time ? sum * time / known : NAN;
+}
+
+void bt_books_zone(const bt_block *zone, const bt_torques *torques, const bt_car *car,
+                   const double trim[4], bt_zone *row)
+{
+    const source s = {zone, torques, car, trim};
+    const bool speed = zone->ch[BT_SIG_SPEED] && zone->n > 0;
+    row->kinetic = 0.5 * bt_effective_mass(car) * (row->entry * row->entry - row->exit * row->exit);
+    row->road = speed ? work(&s, road_power) : NAN;
+    row->tyre = speed ? work(&s, tyre_power) : NAN;
+    row->rest = row->kinetic - row->energy_front - row->energy_rear - row->energy_motor -
+                or_zero(row->tyre) - row->road;
+}
+
+void bt_books_run(const bt_zone *zones, size_t n, bt_run *run)
+{
+    double kinetic = 0, front = 0, rear = 0, motor = 0, tyre = 0, road = 0, rest = 0;
+    bool any = false, slip = false;
+    for (size_t i = 0; i < n; i++) {
+        const bt_zone *z = &zones[i];
+        if (isnan(z->rest)) continue;
+        any = true;
+        slip |= !isnan(z->tyre);
+        kinetic += z->kinetic;
+        front += z->energy_front;
+        rear += z->energy_rear;
+        motor += z->energy_motor;
+        tyre += or_zero(z->tyre);
+        road += z->road;
+        rest += z->rest;
+    }
+    run->kinetic = any ? kinetic : NAN;
+    run->energy_front = any ? front : NAN;
+    run->energy_rear = any ? rear : NAN;
+    run->energy_motor = any ? motor : NAN;
+    run->tyre = any && slip ? tyre : NAN;
+    run->road = any ? road : NAN;
+    run->rest = any ? rest : NAN;
+}

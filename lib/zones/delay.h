@@ -1,0 +1,24 @@
+/* By how much is one signal later and larger than another? (METHODS 7)  y(t) is fitted as
+ * g * x(t - tau), tau in 0..BT_DELAY_MAX, by least squares. */
+#ifndef BT_DELAY_H
+#define BT_DELAY_H
+
+#include "base/error.h"
+
+#define BT_DELAY_MAX 0.5 /* s */
+
+/* NaN = cannot be told. */
+typedef struct {
+    double delay, delay_u; /* s, and its standard uncertainty */
+    double gain, gain_u;   /* unit of y / unit of x */
+    double rest;           /* RMS of y - g x(t - tau), both averaged over 5 ms, unit of y */
+    bool weak;             /* too little shape in x, or y is no copy of it: delay is NaN */
+} bt_delay;
+
+/* t in s, rising; NaN in x or y is left out, with what it would have told BT_DELAY_MAX later.  Before
+ * the first sample x is taken to have come up from 0 on a straight line; if it is too large there for
+ * that, y is only fitted from BT_DELAY_MAX on.  BT_NOMEM is the only error. */
+bt_status bt_delay_fit(const double *t, const double *x, const double *y, size_t n, bt_delay *out,
+                       bt_error *err) BT_MUST_USE;
+
+#endif
