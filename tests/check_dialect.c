@@ -306,6 +306,31 @@ START_TEST(a_wide_log_of_a_thousand_columns_is_no_trouble)
 }
 END_TEST
 
+/* Of lines that long the head would hold fewer than eight: a row's length is that of the longest line,
+ * whether it ends in the head or not. */
+START_TEST(a_head_of_long_lines_wants_more)
+{
+    static char head[8000];
+    memset(head, '1', sizeof head);
+    for (size_t i = 99; i < sizeof head; i += 100) head[i] = '\n';
+    ck_assert(!bt_dialect_wants_more(head, sizeof head));
+    for (size_t i = 99; i < sizeof head; i += 100) head[i] = '\r';
+    ck_assert(!bt_dialect_wants_more(head, sizeof head));
+    for (size_t i = 4000; i < 5000; i++)
+        head[i] = '1'; /* begins behind 3999: 1100 bytes with its end */
+    ck_assert(bt_dialect_wants_more(head, sizeof head));
+    head[4999] = '\n';
+    ck_assert(!bt_dialect_wants_more(head, sizeof head));
+    for (size_t i = 6999; i < sizeof head; i++) head[i] = '1'; /* the last one, cut */
+    ck_assert(bt_dialect_wants_more(head, sizeof head));
+    char *largest = calloc(1, BT_DIALECT_HEAD_MAX);
+    ck_assert_ptr_nonnull(largest);
+    ck_assert(bt_dialect_wants_more(largest, BT_DIALECT_HEAD_MAX - 1));
+    ck_assert(!bt_dialect_wants_more(largest, BT_DIALECT_HEAD_MAX));
+    free(largest);
+}
+END_TEST
+
 static Suite *suite(void)
 {
     Suite *s = suite_create("dialect");
@@ -318,6 +343,7 @@ static Suite *suite(void)
     tcase_add_loop_test(t, what_is_no_log_is_refused_with_the_place, 0, COUNT(refusals));
     tcase_add_test(t, an_open_quote_in_a_small_log_does_not_hang_or_hide);
     tcase_add_test(t, where_the_head_is_cut_does_not_matter);
+    tcase_add_test(t, a_head_of_long_lines_wants_more);
     tcase_add_test(t, a_wide_log_of_a_thousand_columns_is_no_trouble);
     suite_add_tcase(s, t);
     return s;

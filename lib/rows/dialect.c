@@ -7,7 +7,7 @@
 
 #include <string.h>
 
-enum { ROWS_MAX = 1000 };
+enum { ROWS_MAX = 1000, LINES_WANTED = 8 };
 
 /* The head as UTF-8 from behind the byte order mark on. */
 typedef struct {
@@ -269,6 +269,18 @@ static bt_status fill(bt_dialect *d, const reading *r, const head *h, bt_layout 
         if (!name_column(d, &columns[i], r, i))
             return bt_fail(err, BT_NOMEM, "no memory for %zu columns", d->columns);
     return find_layout(d, r, told, err);
+}
+
+bool bt_dialect_wants_more(const void *bytes, size_t n)
+{
+    if (n >= BT_DIALECT_HEAD_MAX) return false;
+    const char *const p = bytes;
+    size_t longest = 0; /* free lines are short: it is one of the rows, ended or not */
+    for (size_t i = 0, start = 0; i < n; i++) {
+        if (p[i] == '\n' || p[i] == '\r') start = i + 1;
+        if (i + 1 - start > longest) longest = i + 1 - start;
+    }
+    return longest > n / LINES_WANTED;
 }
 
 bt_status bt_dialect_sniff(bt_dialect *out, const void *bytes, size_t n, bool at_end,

@@ -5,8 +5,10 @@
 
 #include "base/text.h"
 
-/* As much of the log's start as is worth looking at. */
-#define BT_DIALECT_HEAD ((size_t)256 * 1024)
+/* As much of the log's start as is worth looking at; of a log of a hundred thousand columns, as much
+ * as that many names and some rows below them take. */
+#define BT_DIALECT_HEAD     ((size_t)256 * 1024)
+#define BT_DIALECT_HEAD_MAX ((size_t)8 * 1024 * 1024)
 
 /* What the user insists on; zeroed = find everything by looking. */
 typedef struct {
@@ -41,8 +43,11 @@ typedef struct {
     bt_arena arena; /* owns the above */
 } bt_dialect;
 
+/* The first n bytes of a log are too few to look at: its lines are so long that few would be seen. */
+bool bt_dialect_wants_more(const void *bytes, size_t n);
+
 /* Look at the first n bytes of a log; at_end = they are all of it.  n should reach
- * BT_DIALECT_HEAD unless at_end.  options may be NULL.  BT_SYNTAX, with the line,
+ * BT_DIALECT_HEAD, and further while it wants more, unless at_end.  options may be NULL.  BT_SYNTAX, with the line,
  * for an empty log, UTF-16, binary, no header with rows of numbers below it;
  * BT_NOMEM.  *out needs bt_dialect_free in any case. */
 bt_status bt_dialect_sniff(bt_dialect *out, const void *bytes, size_t n, bool at_end,

@@ -87,22 +87,38 @@ static bt_status reader_new(bt_reader **out, bt_source *source, size_t want, bt_
     return BT_OK;
 }
 
+/* The head: larger for a log of many columns.  What could be read before *fault is in it. */
+static bt_status read_head(bt_log *log, bt_error *fault, bt_error *err)
+{
+    size_t want = BT_DIALECT_HEAD, room = log->block > want ? log->block : want;
+    log->whole = true;
+    do {
+        unsigned char *larger = realloc(log->own, room);
+        if (!larger) return bt_fail(err, BT_NOMEM, "no memory for a block of %zu bytes", room);
+        log->bytes = log->own = larger;
+        size_t got;
+        const bt_status status = fill(log->source, log->bytes + log->n, want - log->n, &got, fault);
+        log->n += got;
+        if (status != BT_OK || log->n < want) return BT_OK;
+        want *= 2;
+        if (room < want) room = want;
+    } while (bt_dialect_wants_more(log->bytes, log->n));
+    log->whole = false;
+    return BT_OK;
+}
+
 bt_status bt_log_open(bt_log *out, const char *path, const bt_setup *setup, bt_error *err)
 {
     *out = (bt_log){.setup = setup};
     BT_TRY(bt_source_open(&out->source, path, err));
     out->block = setup->block_bytes ? setup->block_bytes : BLOCK_BYTES;
-    const size_t room = out->block > BT_DIALECT_HEAD ? out->block : BT_DIALECT_HEAD;
-    out->bytes = out->own = malloc(room);
-    if (!out->own) return bt_fail(err, BT_NOMEM, "no memory for a block of %zu bytes", room);
     /* A fault in the head is met again when the next block is asked for: what came before it counts. */
     bt_error fault = {0};
-    const bt_status status = fill(out->source, out->bytes, BT_DIALECT_HEAD, &out->n, &fault);
-    if (status != BT_OK && out->n == 0) {
+    BT_TRY(read_head(out, &fault, err));
+    if (fault.status != BT_OK && out->n == 0) {
         if (err && err->status == BT_OK) *err = fault;
-        return status;
+        return fault.status;
     }
-    out->whole = out->n < BT_DIALECT_HEAD;
     out->threads = !out->whole && (setup->threads ? setup->threads : bt_cores()) > 1;
     const bt_dialect_options look = {.layout = setup->layout};
     BT_TRY(bt_dialect_sniff(&out->dialect, out->bytes, out->n, out->whole, &look, err));
