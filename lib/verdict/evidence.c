@@ -17,6 +17,7 @@
 #define DELAY_STEP    0.01  /* s between the delays that are tried */
 #define DELAY_LEFT    0.012 /* s by which the best delay may still be wrong, */
 #define DELAY_SHAPE   0.25  /* and this part of it, since an actuator's lag is no pure delay */
+#define ROUNDING      1e-9  /* s */
 #define FEW_SAMPLES   ((size_t)600) /* so many of a zone are enough to find the delay */
 #define STILL_TIME    0.4           /* s with one and the same value while ... */
 #define STILL_AGAINST 5e5           /* Pa ... the other pressure moves by so much: a stuck sensor */
@@ -26,6 +27,7 @@ typedef struct {
     const double *t, *line, *pedal, *demand;
     const double *left[BT_BY_COUNT];  /* N*m (commanded: Pa); NULL = not known */
     const double *motor[BT_BY_COUNT]; /* N*m taken off; NULL = none */
+    const double *vague; /* Pa per N*m of demand, that the pedal's tolerance may be wrong by */
     size_t n;
     double gain, threshold;         /* N*m/Pa, Pa of the axle's friction brakes */
     double line_u, pedal_u, gain_u; /* Pa, Pa, relative */
@@ -35,8 +37,8 @@ typedef struct {
 } case_;
 
 typedef struct {
-    double low, high, sigma; /* Pa; NaN = no prediction */
-    double steady;           /* sigma without what the delay adds */
+    double low, high; /* Pa; NaN = no prediction */
+    double variance;  /* Pa^2 */
 } prediction;
 
 bt_channel bt_evidence_pedal(const bt_car *car)
@@ -44,16 +46,36 @@ bt_channel bt_evidence_pedal(const bt_car *car)
     return car->bywire_axle == BT_FRONT ? BT_CH_PEDAL_FRONT : BT_CH_PEDAL_REAR;
 }
 
-/* x at time `at` by straight lines; *from is where to look first, times rising from call to call. */
-static double value_at(const case_ *c, const double *x, double at, size_t *from, double before)
+/* A time in the zone: the last sample that is not later, and the part of the way to the next one. */
+typedef struct {
+    size_t at;
+    double part; /* less than 0: before the zone */
+} place;
+
+/* The place of a time from t[0] on; `guess` is where to look first.  Times are decimals turned binary:
+ * without ROUNDING a delay of whole samples would fall to either side of them by chance. */
+static place find_place(const case_ *c, double time, size_t guess)
 {
-    if (at < c->t[0]) return before;
-    size_t i = *from;
-    while (i + 1 < c->n && c->t[i + 1] <= at) i++;
-    *from = i;
-    if (i + 1 == c->n) return x[i];
-    const double part = (at - c->t[i]) / (c->t[i + 1] - c->t[i]);
-    return part > 0 ? x[i] + part * (x[i + 1] - x[i]) : x[i];
+    const double *t = c->t, until = time + ROUNDING;
+    size_t i = guess < c->n ? guess : c->n - 1;
+    while (i > 0 && t[i] > until) i--;
+    while (i + 1 < c->n && t[i + 1] <= until) i++;
+    const double after = time - t[i];
+    if (after < -ROUNDING) return (place){0, -1};
+    return (place){i, after > ROUNDING && i + 1 < c->n ? after / (t[i + 1] - t[i]) : 0};
+}
+
+/* x there, by straight lines. */
+static double value_at(const double *x, place p, double before)
+{
+    if (p.part < 0) return before;
+    return p.part > 0 ? x[p.at] + p.part * (x[p.at + 1] - x[p.at]) : x[p.at];
+}
+
+/* As fmax, which is a call. */
+static double larger(double a, double b)
+{
+    return a > b || isnan(b) ? a : b;
 }
 
 /* The pressure that makes a left-over torque.  With nothing left to do any pressure up to the
@@ -64,47 +86,41 @@ static void pressure_of(const case_ *c, int variant, double left, double *low, d
         *low = *high = left;
         return;
     }
-    *high = (left > 0 ? left : 0) / c->gain + c->threshold;
+    *high = left > 0 ? left / c->gain + c->threshold : c->threshold + 0 * left; /* keeps NaN */
     *low = left > 0 ? *high : 0;
-    if (isnan(left)) *low = *high = NAN;
 }
 
-/* Where to look next for the three delays around the one in use. */
-typedef struct {
-    size_t early, middle, late, demand;
-} cursors;
+/* Of a by-wire variant at sample i, the delayed time being at `then`.  The tolerance has what the sensors
+ * and the gains may be wrong by. */
+static prediction by_wire(const case_ *c, int variant, size_t i, place then)
+{
+    prediction h = {.variance = c->line_u * c->line_u};
+    pressure_of(c, variant, value_at(c->left[variant], then, c->before), &h.low, &h.high);
+    if (variant == BT_BY_COMMANDED) return h;
+    const double gain = c->gain_u * (h.high - c->threshold);
+    const double motor = c->motor[variant] ? MOTOR_GAIN * c->motor[variant][i] / c->gain : 0;
+    const double asked = value_at(c->demand, then, 0) * c->vague[i];
+    h.variance += gain * gain + motor * motor + asked * asked;
+    return h;
+}
 
-/* Of a by-wire variant at sample i.  The tolerance has what the sensors, the gains and the delay may be
- * wrong by; the last is what the prediction moves by within the delay's own uncertainty. */
-static prediction by_wire(const case_ *c, int variant, size_t i, cursors *k)
+/* By how much a prediction moves within the delay's own uncertainty. */
+static double moves(const case_ *c, int variant, const prediction *h, place early, place late)
 {
     const double *left = c->left[variant];
-    const double at = c->t[i] - c->delay, wide = DELAY_LEFT + DELAY_SHAPE * c->delay;
-    double low[3], high[3];
-    pressure_of(c, variant, value_at(c, left, at - wide, &k->early, c->before), &low[0], &high[0]);
-    pressure_of(c, variant, value_at(c, left, at, &k->middle, c->before), &low[1], &high[1]);
-    pressure_of(c, variant, value_at(c, left, at + wide, &k->late, c->before), &low[2], &high[2]);
-    const double moves = fmax(fabs(high[1] - high[0]), fabs(high[2] - high[1]));
-    double square = c->line_u * c->line_u;
-    if (variant != BT_BY_COMMANDED) {
-        const double torque = (high[1] - c->threshold) * c->gain;
-        const double motor = c->motor[variant] ? MOTOR_GAIN * c->motor[variant][i] : 0;
-        const double asked = value_at(c, c->demand, at, &k->demand, 0);
-        const double pedal = fmax(c->pedal[i], c->pedal_u);
-        const double parts[] = {c->gain_u * torque, motor, asked / pedal * c->pedal_u};
-        for (int j = 0; j < 3; j++) square += parts[j] * parts[j] / (c->gain * c->gain);
-    }
-    return (prediction){low[1], high[1], sqrt(square + moves * moves), sqrt(square)};
+    double low, before, after;
+    pressure_of(c, variant, value_at(left, early, c->before), &low, &before);
+    pressure_of(c, variant, value_at(left, late, c->before), &low, &after);
+    return larger(fabs(h->high - before), fabs(after - h->high));
 }
 
-static prediction bypass(const case_ *c, size_t i, size_t *from)
+static prediction bypass(const case_ *c, size_t i, place before)
 {
     const double p = c->ratio * c->pedal[i];
-    const double was = c->ratio * value_at(c, c->pedal, c->t[i] - BYPASS_LAG, from, 0);
-    const double parts[] = {c->line_u, c->ratio * c->pedal_u, c->ratio_u * p, p - was};
-    double square = 0;
-    for (int j = 0; j < 4; j++) square += parts[j] * parts[j];
-    return (prediction){p, p, sqrt(square), c->line_u};
+    const double sensor = c->ratio * c->pedal_u, ratio = c->ratio_u * p;
+    const double moved = p - c->ratio * value_at(c->pedal, before, 0);
+    return (prediction){p, p,
+                        c->line_u * c->line_u + sensor * sensor + ratio * ratio + moved * moved};
 }
 
 /* Pa from the prediction to p, 0 inside its range. */
@@ -115,8 +131,8 @@ static double distance(const prediction *h, double p)
 
 static double clipped(const prediction *h, double p, double most)
 {
-    const double d = distance(h, p) / h->sigma;
-    return d * d < most ? d * d : most;
+    const double d = distance(h, p), squares = d * d / h->variance;
+    return squares < most ? squares : most;
 }
 
 static double weight(const case_ *c, size_t i)
@@ -125,36 +141,36 @@ static double weight(const case_ *c, size_t i)
     return dt < STEP_TIME ? dt / STEP_TIME : 1;
 }
 
-/* How badly the best variant fits at a delay, by the steady tolerance: the other one would praise long
- * delays for being vague.  Samples far from all of them (a fallback's) weigh alike at
- * every delay, so the by-wire part of a mixed zone decides. */
-static double misfit(const case_ *c)
+/* How badly the best variant fits at a delay, or `enough` if by more than that.  By the steady tolerance:
+ * the one with the delay's uncertainty would praise long delays for being vague.  Samples far from all of
+ * them (a fallback's) weigh alike at every delay, so the by-wire part of a mixed zone decides. */
+static double misfit(const case_ *c, double delay, double enough)
 {
-    cursors k[BT_BY_COUNT] = {{0}};
     const size_t step = 1 + c->n / FEW_SAMPLES;
     double sum = 0;
+    place then = {0, 0};
     for (size_t i = 0; i < c->n; i += step) {
+        then = find_place(c, c->t[i] - delay, then.at + (i ? step : 0));
         double best = ELSEWHERE;
         for (int v = 0; v < BT_BY_COUNT; v++) {
             if (!c->left[v]) continue;
-            prediction h = by_wire(c, v, i, &k[v]);
-            h.sigma = h.steady;
-            best = fmin(best, clipped(&h, c->line[i], ELSEWHERE));
+            const prediction h = by_wire(c, v, i, then);
+            best = clipped(&h, c->line[i], best);
         }
         sum += best;
+        if (!(sum < enough)) return enough;
     }
     return sum;
 }
 
-static double best_delay(case_ *c)
+static double best_delay(const case_ *c)
 {
     double best = NAN, least = INFINITY;
     for (int j = 0; j * DELAY_STEP <= BT_EVIDENCE_DELAY; j++) {
-        c->delay = j * DELAY_STEP;
-        const double sum = misfit(c);
+        const double sum = misfit(c, j * DELAY_STEP, least);
         if (!(sum < least)) continue;
         least = sum;
-        best = c->delay;
+        best = j * DELAY_STEP;
     }
     return best;
 }
@@ -163,37 +179,56 @@ static double best_delay(case_ *c)
  * that less than 0 is evidence for it. */
 static double against(const prediction *wire, const prediction *pipe, double p, bool *fits)
 {
-    const bool apart = distance(wire, pipe->high) >= APART * wire->sigma;
+    const double between = distance(wire, pipe->high);
+    const bool apart = between * between >= APART * APART * wire->variance;
     const double far = clipped(wire, p, ELSEWHERE), off = clipped(pipe, p, CLIP);
     *fits = apart && far < ELSEWHERE;
     if (isnan(p + pipe->high + wire->high)) return 0;
     return 0.5 * (apart ? far - off : off > ELSEWHERE ? ELSEWHERE - off : 0);
 }
 
+/* Where the times are that the predictions of a sample look at. */
+typedef struct {
+    place early, then, late, pedal;
+} places;
+
+static void move_on(const case_ *c, size_t i, places *p)
+{
+    const double at = c->t[i] - c->delay, wide = DELAY_LEFT + DELAY_SHAPE * c->delay;
+    const size_t next = i ? 1 : 0;
+    p->early = find_place(c, at - wide, p->early.at + next);
+    p->then = find_place(c, at, p->then.at + next);
+    p->late = find_place(c, at + wide, p->late.at + next);
+    p->pedal = find_place(c, c->t[i] - BYPASS_LAG, p->pedal.at + next);
+}
+
 static void weigh(bt_evidence *out, case_ *c)
 {
     c->delay = out->delay = best_delay(c);
-    cursors k[BT_BY_COUNT] = {{0}};
-    size_t from = 0;
-    out->misfit_bypass = 0;
-    memset(out->misfit, 0, sizeof out->misfit);
+    places p = {0};
+    double off = 0, far[BT_BY_COUNT] = {0};
     for (size_t i = 0; i < c->n; i++) {
-        const prediction pipe = bypass(c, i, &from);
+        move_on(c, i, &p);
+        const prediction pipe = bypass(c, i, p.pedal);
         const double w = weight(c, i);
         out->all[i] = INFINITY;
         out->wire[i] = 0;
         for (int v = 0; v < BT_BY_COUNT; v++) {
             if (!c->left[v]) continue;
             bool fits;
-            const prediction wire = by_wire(c, v, i, &k[v]);
+            prediction wire = by_wire(c, v, i, p.then);
+            const double wanders = moves(c, v, &wire, p.early, p.late);
+            wire.variance += wanders * wanders;
             const double e = w * against(&wire, &pipe, c->line[i], &fits);
             out->by[v][i] = e;
-            out->all[i] = fmin(out->all[i], e);
-            if (fits) out->wire[i] = fmax(out->wire[i], -e);
-            out->misfit[v] += clipped(&wire, c->line[i], ELSEWHERE) / (double)c->n;
+            if (e < out->all[i]) out->all[i] = e;
+            if (fits && -e > out->wire[i]) out->wire[i] = -e;
+            far[v] += clipped(&wire, c->line[i], ELSEWHERE);
         }
-        out->misfit_bypass += clipped(&pipe, c->line[i], ELSEWHERE) / (double)c->n;
+        off += clipped(&pipe, c->line[i], ELSEWHERE);
     }
+    for (int v = 0; v < BT_BY_COUNT; v++) out->misfit[v] = far[v] / (double)c->n;
+    out->misfit_bypass = off / (double)c->n;
 }
 
 /* Blot out where x keeps one value for long while y moves: that is a sensor, not a pressure. */
@@ -241,7 +276,13 @@ static double gain_tolerance(const bt_car *car)
     return fmax(GAIN, sqrt(square));
 }
 
-enum { ARRAYS = BT_BY_COUNT + 6 }; /* by, all, wire, line, pedal, and two left-over demands */
+enum {
+    LINE = BT_BY_COUNT + 2,
+    PEDAL,
+    LEFT,
+    VAGUE = LEFT + 2,
+    ARRAYS
+}; /* of the store, behind by, all, wire */
 
 static bt_status grow(bt_evidence *out, size_t n, bt_error *err)
 {
@@ -288,10 +329,10 @@ bt_status bt_evidence_make(bt_evidence *out, const bt_block *zone, const bt_torq
 
     double *array[ARRAYS];
     for (int i = 0; i < ARRAYS; i++) array[i] = out->store + out->cap * (size_t)i;
-    double *mean = array[ARRAYS - 1];
+    double *mean = array[VAGUE];
     for (size_t i = 0; i < zone->n; i++) mean[i] = 0.5 * (left[i] + right[i]);
-    out->line = array[BT_BY_COUNT + 2];
-    out->pedal = array[BT_BY_COUNT + 3];
+    out->line = array[LINE];
+    out->pedal = array[PEDAL];
     blot_still(zone->t, pedal, zone->n, mean, out->line);
     blot_still(zone->t, mean, zone->n, pedal, out->pedal);
     case_ c = {.t = zone->t,
@@ -308,7 +349,10 @@ bt_status bt_evidence_make(bt_evidence *out, const bt_block *zone, const bt_torq
                .ratio_u = relative(car, BT_CAR_BYPASS_RATIO),
                .before = cut ? NAN : 0};
     if (!(c.ratio_u > 0)) c.ratio_u = RATIO;
-    variants(&c, zone, torques, array + BT_BY_COUNT + 4);
+    c.vague = array[VAGUE]; /* the mean pressure is used up */
+    for (size_t i = 0; i < zone->n; i++)
+        array[VAGUE][i] = c.pedal_u / (larger(out->pedal[i], c.pedal_u) * c.gain);
+    variants(&c, zone, torques, array + LEFT);
     if (commanded_only && c.left[BT_BY_COMMANDED])
         c.left[BT_BY_MEASURED] = c.left[BT_BY_REQUESTED] = NULL;
     bool some = false;
