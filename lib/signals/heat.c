@@ -5,7 +5,8 @@
 
 #include <math.h>
 
-#define HEAT_REFERENCE 293.15 /* K, where disc_heat holds */
+#define HEAT_REFERENCE 293.15        /* K, where disc_heat holds */
+#define PIECE          ((size_t)256) /* samples worked on at once */
 #define COOL_STEP      0.25 /* s; cooling is slow, so steps of this length are exact to 1e-5 of a rise */
 
 bool bt_disc_of(const bt_car *car, bt_axle axle, bt_disc *out)
@@ -25,16 +26,29 @@ bool bt_disc_of(const bt_car *car, bt_axle axle, bt_disc *out)
     return out->mass > 0 && out->heat > 0 && out->share >= 0;
 }
 
+/* (1 - exp(-x)) / x, which is 1 where nothing cools.  Steps are mostly short: then the series is exact to
+ * 1e-16, and several times faster. */
+static double newton(double x)
+{
+    if (!(x > 0)) return 1;
+    if (x > 0.01) return -expm1(-x) / x;
+    return 1 - x / 2 * (1 - x / 3 * (1 - x / 4 * (1 - x / 5 * (1 - x / 6))));
+}
+
+static double step(const bt_disc *disc, double temp, double power, double speed, double ambient,
+                   double dt)
+{
+    const double capacity = disc->mass * (disc->heat + disc->heat_slope * (temp - HEAT_REFERENCE));
+    const double cooling = disc->still + disc->by_speed * speed; /* W/K */
+    const double per_capacity = 1 / capacity;
+    const double drive = (disc->share * power - cooling * (temp - ambient)) * per_capacity;
+    return temp + drive * dt * newton(cooling * per_capacity * dt);
+}
+
 double bt_disc_step(const bt_disc *disc, double temp, double power, double speed, double ambient,
                     double dt)
 {
-    const double capacity = disc->mass * (disc->heat + disc->heat_slope * (temp - HEAT_REFERENCE));
-    const double cooling = disc->still + disc->by_speed * speed;
-    const double rate = cooling / capacity; /* 1/s */
-    const double drive = disc->share * power / capacity - rate * (temp - ambient);
-    /* (1 - exp(-x)) / x, which is 1 where nothing cools */
-    const double x = rate * dt;
-    return temp + drive * dt * (x > 0 ? -expm1(-x) / x : 1);
+    return step(disc, temp, power, speed, ambient, dt);
 }
 
 void bt_heat_init(bt_heat *heat, const bt_car *car)
@@ -83,8 +97,7 @@ static void cool_now(bt_heat *heat)
     if (!(heat->time > 0)) return;
     const double speed = heat->way / heat->time;
     for (int a = 0; a < 2; a++)
-        heat->temp[a] =
-            bt_disc_step(&heat->disc[a], heat->temp[a], 0, speed, heat->ambient, heat->time);
+        heat->temp[a] = step(&heat->disc[a], heat->temp[a], 0, speed, heat->ambient, heat->time);
     heat->time = heat->way = 0;
 }
 
@@ -123,26 +136,35 @@ static void compare(bt_heat *heat, const bt_block *zone)
     }
 }
 
-/* Both discs of an axle through a zone; gives the peak. */
-static double warm(bt_heat *heat, const bt_block *zone, bt_axle axle, const double *torque,
-                   double *series)
+/* Mean powers of one of an axle's two discs over the n steps from sample `from` on. */
+static void powers(const bt_heat *heat, const bt_block *zone, bt_axle axle, const double *torque,
+                   size_t from, size_t n, double *out)
 {
-    const double *v = zone->ch[BT_SIG_SPEED];
-    double temp = heat->temp[axle], peak = temp;
-    double before = torque[0] * bt_axle_turning(zone, heat->car, axle, 0);
-    if (series) series[0] = temp;
-    for (size_t i = 1; i < zone->n; i++) {
-        const double here = torque[i] * bt_axle_turning(zone, heat->car, axle, i);
-        const double power = 0.5 * 0.5 * (before + here); /* mean of the step, one of two discs */
-        const double speed = 0.5 * (v[i - 1] + v[i]);
-        temp = bt_disc_step(&heat->disc[axle], temp, isnan(power) ? 0 : power,
-                            isnan(speed) ? 0 : speed, heat->ambient, zone->t[i] - zone->t[i - 1]);
-        peak = fmax(peak, temp);
-        if (series) series[i] = temp;
-        before = here;
+    double turning[PIECE + 1];
+    bt_axle_turning(zone, heat->car, axle, from, n + 1, turning);
+    torque += from;
+    for (size_t i = 0; i < n; i++) {
+        const double power = 0.25 * (torque[i] * turning[i] + torque[i + 1] * turning[i + 1]);
+        out[i] = isnan(power) ? 0 : power;
+    }
+}
+
+/* An axle's discs through the n steps from sample `from` on. */
+static void warm(bt_heat *heat, const bt_block *zone, bt_axle axle, const double *torque,
+                 size_t from, size_t n, double *peak, double *series)
+{
+    const double *v = zone->ch[BT_SIG_SPEED] + from, *t = zone->t + from;
+    const bt_disc disc = heat->disc[axle];
+    double power[PIECE], temp = heat->temp[axle];
+    powers(heat, zone, axle, torque, from, n, power);
+    for (size_t i = 0; i < n; i++) {
+        const double speed = 0.5 * (v[i] + v[i + 1]);
+        temp =
+            step(&disc, temp, power[i], isnan(speed) ? 0 : speed, heat->ambient, t[i + 1] - t[i]);
+        if (temp > *peak) *peak = temp;
+        if (series) series[from + i + 1] = temp;
     }
     heat->temp[axle] = temp;
-    return peak;
 }
 
 void bt_heat_zone(bt_heat *heat, const bt_block *zone, const bt_torques *torques, double peak[2],
@@ -155,8 +177,13 @@ void bt_heat_zone(bt_heat *heat, const bt_block *zone, const bt_torques *torques
     pass(heat, zone->t[0], v[0]);
     cool_now(heat);
     for (int a = 0; a < 2; a++) {
-        peak[a] = torque[a] ? warm(heat, zone, (bt_axle)a, torque[a], series[a]) : NAN;
-        for (size_t i = 0; !torque[a] && series[a] && i < zone->n; i++) series[a][i] = NAN;
+        peak[a] = torque[a] ? heat->temp[a] : NAN;
+        for (size_t i = 0; series[a] && i < (torque[a] ? 1 : zone->n); i++) series[a][i] = peak[a];
+        for (size_t from = 0; torque[a] && from + 1 < zone->n; from += PIECE) {
+            const size_t left = zone->n - 1 - from;
+            warm(heat, zone, (bt_axle)a, torque[a], from, left < PIECE ? left : PIECE, &peak[a],
+                 series[a]);
+        }
     }
     compare(heat, zone);
     heat->t = zone->t[zone->n - 1];

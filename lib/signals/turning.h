@@ -5,9 +5,10 @@
 #include "samples/car.h"
 #include "samples/samples.h"
 
-/* rad/s at sample i: the mean of the axle's wheels that are logged, else as the car rolls (then what is
- * lost in the tyres' slip counts as the brakes' work).  NaN = no value. */
-double bt_axle_turning(const bt_block *s, const bt_car *car, bt_axle axle, size_t i);
+/* rad/s at the n samples from `from` on: the mean of the axle's wheels that are logged, else as the car
+ * rolls (then what is lost in the tyres' slip counts as the brakes' work).  NaN = no value. */
+void bt_axle_turning(const bt_block *s, const bt_car *car, bt_axle axle, size_t from, size_t n,
+                     double *out);
 
 /* True if the axle has a wheel logged, so that its slip can be told. */
 bool bt_axle_has_wheels(const bt_block *s, bt_axle axle);

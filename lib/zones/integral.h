@@ -3,10 +3,14 @@
 #ifndef BT_INTEGRAL_H
 #define BT_INTEGRAL_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 /* Share of the time that must be known for a zone figure to be given. */
 #define BT_COVERAGE_MIN 0.9
+
+/* Has x a value everywhere? */
+bool bt_known_throughout(const double *x, size_t n);
 
 /* Integral over t (s, rising) of x[0..n) where both ends of a piece are known; *covered (may be NULL)
  * gets the time that this spans.  n < 2 gives 0, x NULL is known nowhere. */

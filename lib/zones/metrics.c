@@ -13,7 +13,6 @@
 #define RATE_WINDOW 0.05 /* s */
 #define HOLD_MIN    0.2  /* s; over less a slope of the balance is noise */
 #define FORCE_MIN   100  /* N of brake force; below it a share of it is noise */
-#define COVERED_ALL (1 - 1e-9)
 
 /* What the figures of one zone are made from. */
 typedef struct {
@@ -169,9 +168,9 @@ static bt_status blend_figures(const source *s, bt_zone *row, bt_blend *blend, b
 static double energy(const source *s, bt_axle axle, const double *torque)
 {
     if (!torque) return NAN;
+    bt_axle_turning(&s->zone->s, s->car, axle, 0, s->zone->s.n, s->scratch);
     for (size_t i = 0; i < s->zone->s.n; i++)
-        s->scratch[i] =
-            torque[i] < 0 ? 0 : torque[i] * bt_axle_turning(&s->zone->s, s->car, axle, i);
+        s->scratch[i] = torque[i] < 0 ? 0 : torque[i] * s->scratch[i];
     return bt_integral_whole(s->zone->s.t, s->scratch, s->zone->s.n);
 }
 
@@ -238,11 +237,7 @@ static double flagged(const source *s)
 
 static bool has_hole(const source *s, const double *x)
 {
-    const bt_block *b = &s->zone->s;
-    double covered;
-    if (!x) return false;
-    bt_integral(b->t, x, b->n, &covered);
-    return covered < COVERED_ALL * (b->t[b->n - 1] - b->t[0]);
+    return x && !bt_known_throughout(x, s->zone->s.n);
 }
 
 static void flag_holes(const source *s, bt_zone *row)

@@ -81,9 +81,10 @@ static double wheel_decel(const bt_block *s, const bt_car *car, double a, double
     for (int axle = 0; axle < 2 && hi > lo; axle++) {
         if (!bt_axle_has_wheels(s, (bt_axle)axle)) continue;
         const double radius = bt_car_axle(car, BT_CAR_ROLLING_RADIUS_FRONT, (bt_axle)axle);
-        const double fewer =
-            bt_axle_turning(s, car, (bt_axle)axle, lo) - bt_axle_turning(s, car, (bt_axle)axle, hi);
-        sum += radius * fewer / (s->t[hi] - s->t[lo]);
+        double first, last;
+        bt_axle_turning(s, car, (bt_axle)axle, lo, 1, &first);
+        bt_axle_turning(s, car, (bt_axle)axle, hi, 1, &last);
+        sum += radius * (first - last) / (s->t[hi] - s->t[lo]);
         axles++;
     }
     return axles > 0 ? sum / axles : NAN;
