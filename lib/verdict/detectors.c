@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "zones/integral.h"
 #include "zones/sensors.h"
 #include "verdict/stall.h"
 
@@ -33,8 +34,8 @@ typedef struct {
 
 /* A channel at rest (pedal released), and its holes. */
 typedef struct {
-    double rest, still; /* Pa; s for which it has kept one value */
-    double last;        /* value of the sample before */
+    double rest;        /* Pa; NaN = no value since the last zone, in the next two as well */
+    double last, since; /* its newest value, and s, since when it has had it */
     double first_zero;  /* Pa, NaN = none yet */
     double gap;         /* s, when it began; NaN = there is a value */
     bool known;         /* it had a value once */
@@ -57,7 +58,8 @@ bt_status bt_detectors_new(bt_detectors **out, const bt_channels *channels, cons
     d->car = car;
     d->t = d->zone_end = NAN;
     for (int c = 0; c < BT_CH_COUNT; c++)
-        d->channel[c] = (watched){.rest = NAN, .last = NAN, .first_zero = NAN, .gap = NAN};
+        d->channel[c] =
+            (watched){.rest = NAN, .last = NAN, .since = NAN, .first_zero = NAN, .gap = NAN};
     return BT_OK;
 }
 
@@ -255,7 +257,7 @@ static void rest(bt_detectors *d, const bt_braking *zone, const bt_zone *row)
         const bool was_good = !isnan(w->first_zero);
         const bool explained =
             d->of_channel[STUCK][c].open || (c != BT_CH_LINE_REQUEST && d->of_car[STALL].open);
-        if (was_good && w->still >= REST_STILL)
+        if (was_good && d->t - w->since >= REST_STILL)
             see(&d->of_channel[STUCK][c], row, from, t, 0, 0);
         else if (was_good && zone->flags & BT_FLAG_DRAG && w->rest > 0 && !explained)
             see(&d->of_channel[DRAG][c], row, from, t, w->rest, 0);
@@ -315,7 +317,12 @@ static bt_status holes(bt_detectors *d, const bt_block *s, bt_events *events, bt
 {
     for (bt_channel c = BT_CH_SPEED; c <= BT_CH_MOTOR_TORQUE; c++) {
         watched *w = &d->channel[c];
-        for (size_t i = 0; s->ch[c] && i < s->n; i++) {
+        if (!s->ch[c]) continue;
+        if (isnan(w->gap) && bt_known_throughout(s->ch[c], s->n)) {
+            w->known = true;
+            continue;
+        }
+        for (size_t i = 0; i < s->n; i++) {
             if (isnan(s->ch[c][i])) {
                 if (isnan(w->gap)) w->gap = s->t[i];
                 continue;
@@ -348,28 +355,59 @@ bt_status bt_detectors_zone(bt_detectors *d, const bt_braking *zone, const bt_to
     BT_TRY(holes(d, s, events, err));
     d->t = d->zone_end = s->t[s->n - 1];
     for (int c = 0; c < BT_CH_COUNT; c++) {
-        d->channel[c].rest = d->channel[c].last = NAN;
-        d->channel[c].still = 0;
+        d->channel[c].rest = d->channel[c].last = d->channel[c].since = NAN;
     }
     return BT_OK;
+}
+
+/* Since when the pressure has had its newest value. */
+static void note_newest(watched *w, const double *t, const double *x, size_t n)
+{
+    size_t i = n;
+    while (i > 0 && isnan(x[i - 1])) i--;
+    if (i == 0) return;
+    const double newest = x[i - 1];
+    double since = t[i - 1];
+    for (; i > 0 && (x[i - 1] == newest || isnan(x[i - 1])); i--)
+        if (!isnan(x[i - 1])) since = t[i - 1];
+    if (i > 0 || !(w->last == newest)) w->since = since;
+    w->last = newest;
+}
+
+/* The channels side by side, as each has to wait for its own sample before. */
+static void follow_rest(bt_detectors *d, const bt_block *run)
+{
+    const double *x[BT_CH_COUNT];
+    double rest[BT_CH_COUNT], before = isnan(d->t) ? run->t[0] : d->t;
+    watched *w[BT_CH_COUNT];
+    size_t n = 0;
+    for (bt_channel c = 0; c < BT_CH_COUNT; c++) {
+        if (!bt_channel_is_pressure(c) || !run->ch[c]) continue;
+        x[n] = run->ch[c];
+        rest[n] = d->channel[c].rest;
+        w[n++] = &d->channel[c];
+    }
+    for (size_t i = 0; i < run->n; i++) {
+        const double dt = run->t[i] - before, share = dt / (REST_TIME + dt);
+        before = run->t[i];
+        for (size_t k = 0; k < n; k++) {
+            const double moved = rest[k] + share * (x[k][i] - rest[k]);
+            if (!isnan(moved))
+                rest[k] = moved;
+            else if (isnan(rest[k]))
+                rest[k] = x[k][i];
+        }
+    }
+    for (size_t k = 0; k < n; k++) {
+        w[k]->rest = rest[k];
+        note_newest(w[k], run->t, x[k], run->n);
+    }
 }
 
 bt_status bt_detectors_free_run(bt_detectors *d, const bt_block *run, bt_events *events,
                                 bt_error *err)
 {
-    for (bt_channel c = 0; c < BT_CH_COUNT; c++) {
-        watched *w = &d->channel[c];
-        if (!bt_channel_is_pressure(c) || !run->ch[c]) continue;
-        double before = d->t;
-        for (size_t i = 0; i < run->n; i++) {
-            const double x = run->ch[c][i], dt = isnan(before) ? 0 : run->t[i] - before;
-            before = run->t[i];
-            if (isnan(x)) continue;
-            w->rest = isnan(w->rest) ? x : w->rest + dt / (REST_TIME + dt) * (x - w->rest);
-            w->still = x < w->last || x > w->last || isnan(w->last) ? 0 : w->still + dt;
-            w->last = x;
-        }
-    }
+    follow_rest(d, run);
     d->t = run->t[run->n - 1];
     return holes(d, run, events, err);
 }

@@ -9,12 +9,14 @@
 #include <math.h>
 #include <stddef.h>
 
+#include "zones/integral.h"
 #include "zones/sensors.h"
 
 #define STUCK_TIME 2.0 /* s (METHODS 2.5) */
 /* A clipped signal leaves its limit when the braking ebbs, so it never stays as long as a stuck
  * one; a held value that is renewed once a second is no fault. */
 #define PINNED_TIME 1.2
+#define STRIDE      0.5 /* s; less than half of PINNED_TIME */
 #define GAP_TIME    0.2 /* s; the end of a slow channel's last interval is no hole */
 
 /* What a sister must move by to count.  A pedal held "still" wanders by a bar or two, and friction
@@ -79,10 +81,23 @@ static double largest(const double *x, size_t n)
     return most;
 }
 
+/* Can x stand still for longer than PINNED_TIME anywhere?  Then it has one value at two neighbours of a
+ * coarser grid; most channels do not even there, and need no closer look. */
+static bool may_stand(const bt_block *z, const double *x)
+{
+    size_t step = z->n - 1;
+    for (size_t i = 0; i + 1 < z->n; i += step) {
+        step = 2 * step < z->n - 1 - i ? 2 * step : z->n - 1 - i;
+        while (step > 1 && z->t[i + step] - z->t[i] > STRIDE) step /= 2;
+        if (x[i + step] == x[i]) return true;
+    }
+    return false;
+}
+
 /* What of a channel does not depend on its sisters: worked out once a zone. */
 typedef struct {
     bool known;
-    still any, top; /* longest at any value, and at the largest */
+    still any, top; /* longest at any value, and at the largest; none if it cannot matter */
 } habit;
 
 /* A zone, and the habits of its channels so far. */
@@ -97,6 +112,7 @@ static const habit *habit_of(survey *s, bt_channel c)
     if (h->known) return h;
     const double *x = s->z->ch[c];
     h->known = true;
+    if (!may_stand(s->z, x)) return h;
     h->any = longest_still(s->z, x, NAN);
     /* Still at the top cannot be longer than still anywhere. */
     if (h->any.time > PINNED_TIME) h->top = longest_still(s->z, x, largest(x, s->z->n));
@@ -169,18 +185,31 @@ static void check_sisters(const bt_block *z, uint32_t which[BT_CH_COUNT])
     check_wheels(&s, which);
 }
 
+/* Is a value outside?  Two at a time, as one smallest value so far waits for the one before. */
+static bool leaves(const double *x, size_t n, double low, double high)
+{
+    double least[2] = {INFINITY, INFINITY}, most[2] = {-INFINITY, -INFINITY};
+    for (size_t i = 0; i + 1 < n; i += 2)
+        for (size_t k = 0; k < 2; k++) {
+            least[k] = x[i + k] < least[k] ? x[i + k] : least[k];
+            most[k] = x[i + k] > most[k] ? x[i + k] : most[k];
+        }
+    if (n > 0 && (x[n - 1] < low || x[n - 1] > high)) return true;
+    return least[0] < low || least[1] < low || most[0] > high || most[1] > high;
+}
+
 static void check_ranges(const bt_block *z, uint32_t which[BT_CH_COUNT])
 {
     for (size_t r = 0; r < sizeof ranges / sizeof *ranges; r++)
         for (bt_channel c = ranges[r].first; c <= ranges[r].last; c++)
-            for (size_t i = 0; z->ch[c] && i < z->n; i++)
-                if (z->ch[c][i] < ranges[r].low || z->ch[c][i] > ranges[r].high)
-                    which[c] |= BT_FLAG_SENSOR_RANGE;
+            if (z->ch[c] && leaves(z->ch[c], z->n, ranges[r].low, ranges[r].high))
+                which[c] |= BT_FLAG_SENSOR_RANGE;
 }
 
 /* Time for which a channel has no value. */
 static double missing(const bt_block *z, const double *x)
 {
+    if (bt_known_throughout(x, z->n)) return 0;
     double time = 0;
     for (size_t i = 1; i < z->n; i++)
         if (isnan(x[i - 1]) || isnan(x[i])) time += z->t[i] - z->t[i - 1];
