@@ -110,7 +110,7 @@ const char *bt_nearest(const char *word, const char *const *names, size_t n);
     X(SENSOR_STUCK, "sensor-stuck", "a channel stood still while a sister channel moved")          \
     X(SENSOR_RANGE, "sensor-range", "a channel outside its possible range or pinned")              \
     X(SENSOR_GAP, "sensor-gap", "a needed channel has a hole in the zone")                         \
-    X(DELAY_WEAK, "delay-weak", "too little shape in the demand to tell a delay")                  \
+    X(DELAY_WEAK, "delay-weak", "no delay can be told: flat demand, no copy of it, or mixed mode") \
     X(RECOVERED_ESTIMATED, "recovered-estimated", "recovered energy from torque, not battery")     \
     X(THINNED, "thinned", "so many rows that every other one was left out of the shape figures")   \
     X(TIME_FAULTS, "time-faults", "rows with a repeated or backward time were dropped")            \
@@ -181,6 +181,9 @@ typedef struct {
     double hold_front, hold_rear_friction, hold_motor;          /* N*m */
     double hold_pedal_slope, hold_motor_slope; /* Pa/s of the by-wire axle's pedal, N*m/s */
     double flagged; /* 0..1, share of the time in which bywire_state says given up */
+    double blend_delay_u, blend_gain_u, blend_rest_u; /* s, -, N*m, of chance alone */
+    double blend_by_delay, blend_by_gain,
+        blend_by_rest; /* shares of the mean square error, together 1 */
 } bt_zone;
 
 typedef enum { BT_NOTE, BT_WATCH, BT_STOP } bt_severity;
@@ -214,6 +217,12 @@ typedef struct {
     double touches; /* brakings too short or too light to be zones */
     /* Energy books over the zones where they close, J. */
     double kinetic, energy_front, energy_rear, energy_motor, tyre, road, rest;
+    /* Plain means of the zones, as blend_delay, and 95 % intervals of the three means. */
+    double blend_gain, blend_rest;
+    double blend_delay_low, blend_delay_high; /* s */
+    double blend_gain_low, blend_gain_high;
+    double blend_rest_low, blend_rest_high;              /* N*m */
+    double blend_by_delay, blend_by_gain, blend_by_rest; /* shares */
 } bt_run;
 
 /* One sample of the derived time series. */

@@ -157,6 +157,32 @@ START_TEST(a_late_copy_gives_back_its_delay_and_gain)
 }
 END_TEST
 
+/* The square of B - D over a braking, by the theorem of Pythagoras: B is g times the late D, so that
+ * nothing is left, and what is not the gain's, (1 - g)^2 of D's square, is the delay's. */
+START_TEST(the_error_is_shared_out_between_delay_gain_and_rest)
+{
+    static const struct {
+        double delay, gain;
+    } errors_of[] = {{0, 0.9}, {0.04, 1}, {0.04, 0.9}, {0.02, 1.05}};
+    size_t n = 0;
+    double all = 0, square = 0;
+    const double delay = errors_of[_i].delay, gain = errors_of[_i].gain;
+    for (double s = -0.1; s < 2.2; s += 0.002, n++) { /* nothing before and after */
+        t[n] = s;
+        demand[n] = braking(s);
+        given[n] = gain * braking(s - delay);
+        all += (given[n] - demand[n]) * (given[n] - demand[n]);
+        square += demand[n] * demand[n];
+    }
+    const bt_blend b = delays(n);
+    const double by_gain = (1 - gain) * (1 - gain) * square / all;
+    ck_assert_double_eq_tol(b.by_gain, by_gain, 0.01);
+    ck_assert_double_eq_tol(b.by_delay, 1 - by_gain, 0.01);
+    ck_assert_double_eq_tol(b.by_rest, 0, 0.01);
+    ck_assert_double_eq_tol(b.by_delay + b.by_gain + b.by_rest, 1, 1e-12);
+}
+END_TEST
+
 START_TEST(a_braking_already_under_way_is_fitted_from_half_a_second_on)
 {
     size_t n = 0;
@@ -226,6 +252,10 @@ START_TEST(what_cannot_tell_a_delay_is_refused)
     const bt_blend b = delays(n);
     ck_assert(b.delay_weak);
     ck_assert_double_nan(b.delay);
+    ck_assert_double_nan(b.delay_u); /* nothing is said of a figure that is not there */
+    ck_assert_double_nan(b.by_delay);
+    ck_assert_double_nan(b.by_gain);
+    ck_assert_double_nan(b.by_rest);
 }
 END_TEST
 
@@ -364,6 +394,7 @@ static Suite *suite(void)
     tcase_add_test(c, figures_go_by_time_not_by_rows);
     tcase_add_test(c, a_small_hole_is_left_out_and_a_large_one_blanks_the_figures);
     tcase_add_test(c, delay_on_a_ramp_is_a_constant_error_and_no_torque_fault);
+    tcase_add_loop_test(c, the_error_is_shared_out_between_delay_gain_and_rest, 0, 4);
     tcase_add_loop_test(c, a_late_copy_gives_back_its_delay_and_gain, 0,
                         sizeof copies / sizeof *copies);
     tcase_add_test(c, a_braking_already_under_way_is_fitted_from_half_a_second_on);

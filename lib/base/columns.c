@@ -240,6 +240,20 @@ static const bt_column zones[] = {
            "change of the motor's brake torque over the held part, taken alike"),
     SHARE(bt_zone, flagged, "flagged_pct", 0,
           "part of the time in which bywire_state says given up; needs bywire_state"),
+    NUMBER(bt_zone, blend_delay_u, "blend_delay_u_s", "s", 5, 0,
+           "standard uncertainty (k = 1) of blend_delay_s, of the fit alone"),
+    PURE(
+        bt_zone, blend_gain_u, "blend_gain_u", 5, 0,
+        "standard uncertainty (k = 1) of blend_gain, of the fit alone: what the sheet may be wrong "
+        "by comes on top"),
+    NUMBER(bt_zone, blend_rest_u, "blend_rest_u_nm", "N.m", 2, 0,
+           "standard uncertainty (k = 1) of blend_rest_nm: noise of the sensors that is in it"),
+    SHARE(bt_zone, blend_by_delay, "blend_by_delay_pct", 0,
+          "part of the mean square blend error that goes away with the delay: lag; this and the "
+          "next two make 100"),
+    SHARE(bt_zone, blend_by_gain, "blend_by_gain_pct", 0,
+          "part that goes away with the gain then: calibration"),
+    SHARE(bt_zone, blend_by_rest, "blend_by_rest_pct", 0, "part that is neither"),
 };
 
 static const bt_column events[] = {
@@ -306,6 +320,24 @@ static const bt_column runs[] = {
     KILOJOULE(bt_run, road, "road_kj", 0, "work of the road load"),
     KILOJOULE(bt_run, rest, "rest_kj", 0,
               "what the books leave over: engine, grade, and what sheet and log do not agree on"),
+    PURE(bt_run, blend_gain, "blend_gain", 3, 0, "plain mean of the zones' blend_gain"),
+    TORQUE(bt_run, blend_rest, "blend_rest_nm", 0, "plain mean of the zones' blend_rest_nm"),
+    NUMBER(bt_run, blend_delay_low, "blend_delay_low_s", "s", 4, 0,
+           "lower end of the 95 % interval of blend_delay_s (Student's t over the zones); needs "
+           "three zones with the figure, as the next five"),
+    NUMBER(bt_run, blend_delay_high, "blend_delay_high_s", "s", 4, 0, "upper end of it"),
+    PURE(bt_run, blend_gain_low, "blend_gain_low", 4, 0,
+         "lower end of the 95 % interval of blend_gain"),
+    PURE(bt_run, blend_gain_high, "blend_gain_high", 4, 0, "upper end of it"),
+    TORQUE(bt_run, blend_rest_low, "blend_rest_low_nm", 0,
+           "lower end of the 95 % interval of blend_rest_nm"),
+    TORQUE(bt_run, blend_rest_high, "blend_rest_high_nm", 0, "upper end of it"),
+    SHARE(bt_run, blend_by_delay, "blend_by_delay_pct", 0,
+          "plain mean of the zones' blend_by_delay_pct"),
+    SHARE(bt_run, blend_by_gain, "blend_by_gain_pct", 0,
+          "plain mean of the zones' blend_by_gain_pct"),
+    SHARE(bt_run, blend_by_rest, "blend_by_rest_pct", 0,
+          "plain mean of the zones' blend_by_rest_pct"),
 };
 
 static const bt_column trace[] = {

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/stats.h"
 #include "zones/books.h"
 #include "verdict/detectors.h"
 #include "verdict/fallback.h"
@@ -36,6 +37,8 @@ struct bt_record {
     double zero[BT_CH_COUNT]; /* the last zone's pressure zeros, for the trace between zones */
     uint32_t flags;           /* of zones, gathered */
 };
+
+#define INTERVAL_ZONES 3 /* of two, the interval is six times their distance: it says nothing */
 
 /* Zone flags that say something of the whole run, too. */
 #define RUN_FLAGS                                                                                  \
@@ -150,6 +153,16 @@ static void blank_unknown_motor(const bt_record *r, bt_zone *row)
     row->motor = row->motor_share = row->energy_motor = row->recovered = NAN;
 }
 
+/* Who delivered changed within the zone: no one delay and gain belong to both. */
+static void blank_mixed_fit(bt_zone *row)
+{
+    if (strcmp(row->mode, bt_mode_word(BT_MODE_MIXED)) != 0) return;
+    row->blend_delay = row->blend_gain = row->blend_rest = NAN;
+    row->blend_delay_u = row->blend_gain_u = row->blend_rest_u = NAN;
+    row->blend_by_delay = row->blend_by_gain = row->blend_by_rest = NAN;
+    row->flags |= BT_FLAG_DELAY_WEAK;
+}
+
 static bt_status take_braking(void *user, const bt_braking *zone, bt_error *err)
 {
     bt_record *r = user;
@@ -177,6 +190,7 @@ static bt_status take_braking(void *user, const bt_braking *zone, bt_error *err)
     BT_TRY(bt_fallback_zone(r->fallback, zone, &r->torques, row, &states, &r->events, err));
     BT_TRY(bt_detectors_zone(r->detectors, zone, &r->torques, &slip, which, row, &r->events, err));
     blank_unknown_motor(r, row);
+    blank_mixed_fit(row);
     r->flags |= row->flags & RUN_FLAGS;
     r->result->n_zones++;
     memcpy(r->zero, zone->zero, sizeof r->zero);
@@ -236,6 +250,43 @@ static double gather(const bt_result *result, size_t offset, bool largest, doubl
 #define LARGEST(member) gather(result, offsetof(bt_zone, member), true, NULL)
 #define SUM(member)     gather(result, offsetof(bt_zone, member), false, NULL)
 
+/* Student's 95 % interval of such a mean: how it would move with other brakings of this kind. */
+static void interval_of(const bt_result *result, size_t offset, double mean, double *low,
+                        double *high)
+{
+    double squares = 0, n = 0;
+    for (size_t i = 0; i < result->n_zones; i++) {
+        double x;
+        memcpy(&x, (const char *)&result->zones[i] + offset, sizeof x);
+        if (isnan(x)) continue;
+        squares += (x - mean) * (x - mean);
+        n += 1;
+    }
+    if (n < INTERVAL_ZONES) return;
+    const double half = bt_t_quantile(0.975, n - 1) * sqrt(squares / (n - 1) / n);
+    *low = mean - half;
+    *high = mean + half;
+}
+
+static void fill_blend(const bt_result *result, bt_run *run)
+{
+    run->blend_rms = MEAN(blend_rms);
+    run->blend_frac = MEAN(blend_frac);
+    run->blend_delay = MEAN(blend_delay);
+    run->blend_gain = MEAN(blend_gain);
+    run->blend_rest = MEAN(blend_rest);
+    run->blend_by_delay = MEAN(blend_by_delay);
+    run->blend_by_gain = MEAN(blend_by_gain);
+    run->blend_by_rest = MEAN(blend_by_rest);
+    interval_of(result, offsetof(bt_zone, blend_delay), run->blend_delay, &run->blend_delay_low,
+                &run->blend_delay_high);
+    interval_of(result, offsetof(bt_zone, blend_gain), run->blend_gain, &run->blend_gain_low,
+                &run->blend_gain_high);
+    interval_of(result, offsetof(bt_zone, blend_rest), run->blend_rest, &run->blend_rest_low,
+                &run->blend_rest_high);
+    (void)gather(result, offsetof(bt_zone, blend_rms), true, &run->worst_zone);
+}
+
 static void fill_run(bt_record *r)
 {
     bt_result *result = r->result;
@@ -246,11 +297,7 @@ static void fill_run(bt_record *r)
     run->braking = result->n_zones ? SUM(duration) : 0;
     run->decel_peak = LARGEST(decel_peak);
     run->balance = MEAN(balance);
-    run->blend_rms = MEAN(blend_rms);
-    run->blend_frac = MEAN(blend_frac);
-    run->blend_delay = MEAN(blend_delay);
-    run->worst_zone = NAN;
-    (void)gather(result, offsetof(bt_zone, blend_rms), true, &run->worst_zone);
+    fill_blend(result, run);
     run->motor_share = MEAN(motor_share);
     run->recovered = SUM(recovered);
     run->disc_front = LARGEST(disc_front);

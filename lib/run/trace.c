@@ -71,13 +71,14 @@ static double balance(const bt_car *car, double front, double rear, double motor
     return force > BALANCE_FORCE_MIN ? force_front / force : NAN;
 }
 
-/* The exact split of the blend error where the requests are logged (METHODS 7). */
-static void split(bt_trace *out, const bt_car *car, const bt_torques *q, size_t i)
+/* The exact split of the blend error where the requests are logged (METHODS 7).  A motor that is not
+ * known counts as none, but then its part was not measured and stays blank. */
+static void split(bt_trace *out, const bt_car *car, const bt_torques *q, bool motor_known, size_t i)
 {
     const bool with_motor = car->motor_axle == car->bywire_axle;
     const double friction = at(car->bywire_axle == BT_REAR ? q->rear : q->front, i);
     const double request = at(q->req_motor, i);
-    out->blend_motor = with_motor ? at(q->motor, i) - request : 0;
+    out->blend_motor = !motor_known ? NAN : with_motor ? at(q->motor, i) - request : 0;
     out->blend_actuator = friction - at(q->req_friction, i);
     out->blend_controller = (with_motor ? request : 0) + at(q->req_friction, i) - at(q->demand, i);
 }
@@ -96,7 +97,7 @@ static void sample(const bt_tracer *t, const bt_block *s, const bt_trace_context
     out->demand = at(q->demand, i);
     out->blend = at(q->delivered, i) - out->demand;
     out->balance = balance(t->car, out->front, out->rear_friction, at(q->motor, i));
-    split(out, t->car, q, i);
+    split(out, t->car, q, motor_known, i);
     for (size_t w = 0; w < 4; w++) out->slip[w] = s->ch[BT_CH_WHEEL_FL + w] ? t->slip[w][i] : NAN;
     out->disc_front = context->disc[0][i];
     out->disc_rear = context->disc[1][i];

@@ -13,8 +13,8 @@
 
 void bt_blend_clear(bt_blend *out)
 {
-    *out = (bt_blend){NAN, NAN, NAN, NAN,   NAN, NAN, NAN, NAN,
-                      NAN, NAN, NAN, false, NAN, NAN, NAN, NAN};
+    *out = (bt_blend){NAN, NAN, NAN, NAN, NAN, NAN,   NAN, NAN, NAN, NAN,
+                      NAN, NAN, NAN, NAN, NAN, false, NAN, NAN, NAN, NAN};
 }
 
 /* Time-weighted sums over the pieces of time where both torques are known. */
@@ -68,6 +68,10 @@ bt_status bt_blend_delay(const double *t, const double *demand, const double *de
     out->gain = fit.gain;
     out->gain_u = fit.gain_u;
     out->rest = fit.rest;
+    out->rest_u = fit.rest_u;
+    out->by_delay = fit.by_delay;
+    out->by_gain = fit.by_gain;
+    out->by_rest = fit.by_rest;
     out->delay_weak = fit.weak;
     return BT_OK;
 }

@@ -7,13 +7,14 @@
 
 /* Of one zone.  NaN = cannot be told. */
 typedef struct {
-    double demand;            /* N*m, mean */
-    double mean, rms, peak;   /* N*m, delivered minus demand; peak signed */
-    double frac;              /* integral |E| / integral D */
-    double inband;            /* share of time within band_abs + band_rel * D */
-    double delay, gain, rest; /* s, -, N*m RMS of what delay and gain do not explain */
-    double delay_u, gain_u;   /* standard uncertainties of the fit */
-    bool delay_weak;          /* too little shape in the demand to tell */
+    double demand;                     /* N*m, mean */
+    double mean, rms, peak;            /* N*m, delivered minus demand; peak signed */
+    double frac;                       /* integral |E| / integral D */
+    double inband;                     /* share of time within band_abs + band_rel * D */
+    double delay, gain, rest;          /* s, -, N*m RMS of what delay and gain do not explain */
+    double delay_u, gain_u, rest_u;    /* standard uncertainties of the fit */
+    double by_delay, by_gain, by_rest; /* shares of the mean square error (delay.h) */
+    bool delay_weak;                   /* too little shape in the demand to tell */
     double rms_controller, rms_motor, rms_actuator; /* N*m, of the exact split */
     double handover;                                /* N*m, signed */
 } bt_blend;

@@ -77,9 +77,9 @@ static void keep_common(even *e)
     }
 }
 
-/* Fit at one lag: gain and what is left of the squares of y. */
+/* Fit at one lag: gain, what is left of the squares of y, and of those of y - x with a gain of 1. */
 typedef struct {
-    double gain, rss;
+    double gain, rss, plain, xx;
     long used;
 } lag_fit;
 
@@ -97,7 +97,7 @@ static lag_fit fit_at(const even *e, long lag)
         used++;
     }
     const double gain = xx > 0 && xy > 0 ? xy / xx : 0; /* a copy upside down is no copy */
-    return (lag_fit){gain, yy - gain * xy, used};
+    return (lag_fit){gain, yy - gain * xy, yy - 2 * xy + xx, xx, used};
 }
 
 /* What the fit leaves at bin i, `part` of a bin beyond `lag`. */
@@ -119,6 +119,15 @@ static double noise_at(const even *e, const double *r, long i)
         used++;
     }
     return used > 1 ? (r[i] - sum / (double)used) * sqrt((double)used / (double)(used - 1)) : 0;
+}
+
+/* A mean of squares that noise of so much variance is part of: by what that adds to its root, and by its
+ * own chance, of which `part` is the part of one independent sample in all. */
+static double rest_uncertainty(double rest, double noise, double part)
+{
+    const double shape = fmax(rest * rest - noise, 0);
+    const double chance = sqrt((4 * noise * shape + 2 * noise * noise) * part) / (2 * rest);
+    return hypot(chance, rest - sqrt(shape));
 }
 
 /* Standard uncertainties from the curvature of the sum of squares and the noise of the residuals; for
@@ -152,6 +161,7 @@ static void uncertainty(const even *e, long lag, double part, double *r, bt_dela
     out->gain_u =
         hypot(sqrt(variance * a22 / det) / NOISE_PART, zero * (a22 * sum_x - a12 * sum_late) / det);
     out->delay_u = sqrt(variance * a11 / det) / NOISE_PART;
+    out->rest_u = rest_uncertainty(out->rest, variance / e->alike, e->alike / (double)used);
 }
 
 /* The best lag, refined; false where the least lies at the far end or nowhere. */
@@ -178,6 +188,10 @@ static bool best(const even *e, long *lag, double *part, bt_delay *out)
     const double rss =
         least.rss + 0.5 * *part * (later.rss - sooner.rss) + 0.5 * *part * *part * bend;
     out->rest = sqrt(rss > 0 ? rss / (double)least.used : 0);
+    const double all = fit_at(e, 0).plain;
+    out->by_rest = fmax(rss, 0) / all;
+    out->by_gain = (1 - out->gain) * (1 - out->gain) * least.xx / all;
+    out->by_delay = 1 - out->by_rest - out->by_gain;
     return true;
 }
 
@@ -203,6 +217,9 @@ static void fit(const even *e, double *residuals, bt_delay *out)
     out->weak = !(copy && out->delay_u <= DELAY_U_MAX);
     if (out->weak) out->delay = NAN;
     if (!(copy && out->gain_u <= GAIN_U_MAX * out->gain)) out->gain = NAN;
+    if (isnan(out->delay)) out->delay_u = NAN;
+    if (isnan(out->gain)) out->gain_u = NAN;
+    if (isnan(out->delay + out->gain)) out->by_delay = out->by_gain = out->by_rest = NAN;
 }
 
 static double largest(const double *x, size_t n)
@@ -223,7 +240,7 @@ static double start_slope(const even *e)
 bt_status bt_delay_fit(const double *t, const double *x, const double *y, size_t n, bt_delay *out,
                        bt_error *err)
 {
-    *out = (bt_delay){NAN, NAN, NAN, NAN, NAN, true};
+    *out = (bt_delay){NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, true};
     const double time = n < 2 ? 0 : t[n - 1] - t[0];
     const double step = n < 2 ? INFINITY : time / (double)(n - 1);
     double x_known, y_known;

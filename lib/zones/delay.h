@@ -11,8 +11,14 @@
 typedef struct {
     double delay, delay_u; /* s, and its standard uncertainty */
     double gain, gain_u;   /* unit of y / unit of x */
-    double rest;           /* RMS of y - g x(t - tau), both averaged over 5 ms, unit of y */
-    bool weak;             /* too little shape in x, or y is no copy of it: delay is NaN */
+    double rest,
+        rest_u; /* RMS of y - g x(t - tau), both averaged over 5 ms, unit of y; rest_u: what
+                            * the sensors' noise may have added to it, and its chance */
+    /* Shares of the mean square of y - x that go away with the delay, then with the gain, and that stay;
+     * together 1.  By delay may fall below 0 where y is early here and late there.  NaN unless delay and
+     * gain are told. */
+    double by_delay, by_gain, by_rest;
+    bool weak; /* too little shape in x, or y is no copy of it: delay is NaN */
 } bt_delay;
 
 /* t in s, rising; NaN in x or y is left out, with what it would have told BT_DELAY_MAX later.  Before

@@ -157,6 +157,12 @@ static bt_status blend_figures(const source *s, bt_zone *row, bt_blend *blend, b
     row->blend_delay = blend->delay;
     row->blend_gain = blend->gain;
     row->blend_rest = blend->rest;
+    row->blend_delay_u = blend->delay_u;
+    row->blend_gain_u = blend->gain_u;
+    row->blend_rest_u = blend->rest_u;
+    row->blend_by_delay = blend->by_delay;
+    row->blend_by_gain = blend->by_gain;
+    row->blend_by_rest = blend->by_rest;
     row->handover = blend->handover;
     snprintf(row->cause, sizeof row->cause, "%s", bt_blend_cause(blend));
     return BT_OK;
