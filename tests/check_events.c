@@ -296,6 +296,23 @@ START_TEST(pressure_left_without_any_noise_is_a_stuck_sensor)
 }
 END_TEST
 
+START_TEST(a_pressure_that_cannot_be_is_told_without_any_zone)
+{
+    const double from = clock_;
+    coast(BT_CH_PEDAL_FRONT, -25 * BAR, 0.1 * BAR);
+    coast(BT_CH_PEDAL_FRONT, -25 * BAR, 0);
+    coast(BT_CH_LINE_REAR, 3 * BAR, 0.1 * BAR);
+    finish();
+    const bt_event *e = only("sensor-range");
+    ck_assert_int_eq(e->severity, BT_STOP);
+    ck_assert_double_eq_tol(e->start, 1000 + from, 1e-9);
+    ck_assert_double_eq_tol(e->duration, 9.99, 1e-9);
+    ck_assert_double_eq_tol(e->value, -25, 0.1);
+    ck_assert_double_nan(e->zone);
+    ck_assert_str_eq(e->reason, "pedal_front at -25.0 bar: no sensor reads that");
+}
+END_TEST
+
 START_TEST(a_zero_beyond_two_bar_is_an_offset)
 {
     coast(BT_CH_LINE_REAR, 3 * BAR, 0.1 * BAR);
@@ -367,6 +384,7 @@ static Suite *suite(void)
     tcase_add_test(c, a_disc_over_its_limit_stops_the_car);
     tcase_add_test(c, pressure_left_after_release_is_drag);
     tcase_add_test(c, pressure_left_without_any_noise_is_a_stuck_sensor);
+    tcase_add_test(c, a_pressure_that_cannot_be_is_told_without_any_zone);
     tcase_add_test(c, a_zero_beyond_two_bar_is_an_offset);
     tcase_add_test(c, a_zero_that_wanders_by_more_than_a_bar_is_watched);
     tcase_add_test(c, a_hole_between_zones_is_a_gap_and_a_short_one_is_none);

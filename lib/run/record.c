@@ -356,8 +356,11 @@ static bt_status finish_events(bt_record *r, bt_error *err)
     bt_events_sort(&r->events);
     run->events = (double)r->events.n;
     run->stops = 0;
-    for (size_t i = 0; i < r->events.n; i++)
+    for (size_t i = 0; i < r->events.n; i++) {
         run->stops += r->events.event[i].severity == BT_STOP ? 1 : 0;
+        if (strcmp(r->events.event[i].kind, "sensor-range") == 0) /* seen between zones, perhaps */
+            run->flags |= BT_FLAG_SENSOR_RANGE;
+    }
     r->result->events = r->events.event;
     r->result->n_events = r->events.n;
     r->events = (bt_events){0};

@@ -20,6 +20,7 @@
 #define REST_TIME   0.3 /* s, time constant of the pressure at rest */
 #define REST_STILL  0.5 /* s of one and the same value at rest: no noise, no sensor */
 #define GAP_LEAST   1.0 /* s; shorter ones are filled (METHODS 2.2) */
+#define RANGE_TIME  0.5 /* s out of range with the pedal released: no spike */
 
 /* Causes.  The second half has one for each channel. */
 enum { MOTOR_LOSS, STALL, SIDES_FRONT, SIDES_REAR, DISC_FRONT, DISC_REAR, CAR_CAUSES };
@@ -38,6 +39,7 @@ typedef struct {
     double last, since; /* its newest value, and s, since when it has had it */
     double first_zero;  /* Pa, NaN = none yet */
     double gap;         /* s, when it began; NaN = there is a value */
+    double beyond;      /* s, since when it is out of its range; NaN = it is not */
     bool known;         /* it had a value once */
 } watched;
 
@@ -58,8 +60,8 @@ bt_status bt_detectors_new(bt_detectors **out, const bt_channels *channels, cons
     d->car = car;
     d->t = d->zone_end = NAN;
     for (int c = 0; c < BT_CH_COUNT; c++)
-        d->channel[c] =
-            (watched){.rest = NAN, .last = NAN, .since = NAN, .first_zero = NAN, .gap = NAN};
+        d->channel[c] = (watched){
+            .rest = NAN, .last = NAN, .since = NAN, .first_zero = NAN, .gap = NAN, .beyond = NAN};
     return BT_OK;
 }
 
@@ -131,6 +133,22 @@ static bt_status emit_car(episode *e, int cause, bt_events *events, bt_error *er
     }
 }
 
+static bt_status emit_range(episode *e, bt_channel c, bt_severity severity, bt_events *events,
+                            bt_error *err)
+{
+    const bool pressure = bt_channel_is_pressure(c);
+    const char *what = bt_sensors_possible(c, &e->value, 1) ? "pinned at its largest value"
+                                                            : "no sensor reads that";
+    bt_event *out;
+    BT_TRY(emit(e, "sensor-range", severity, pressure ? e->value / BAR : NAN, pressure ? "bar" : "",
+                events, &out, err));
+    if (pressure)
+        bt_event_say(out, "%s at %.1f bar: %s", bt_channel_name(c), e->value / BAR, what);
+    else
+        bt_event_say(out, "%s: %s", bt_channel_name(c), what);
+    return BT_OK;
+}
+
 static bt_status emit_channel(episode *e, int cause, bt_channel c, bt_events *events, bt_error *err)
 {
     const char *name = bt_channel_name(c);
@@ -142,9 +160,7 @@ static bt_status emit_channel(episode *e, int cause, bt_channel c, bt_events *ev
         bt_event_say(out, "%s stands still while others move", name);
         return BT_OK;
     case RANGE:
-        BT_TRY(emit(e, "sensor-range", severity, NAN, "", events, &out, err));
-        bt_event_say(out, "%s outside its possible range or pinned at its largest value", name);
-        return BT_OK;
+        return emit_range(e, c, severity, events, err);
     case OFFSET:
         BT_TRY(emit(e, "sensor-offset", fabs(e->value) > BT_ZERO_MAX ? severity : BT_WATCH,
                     e->value / BAR, "bar", events, &out, err));
@@ -255,8 +271,8 @@ static void rest(bt_detectors *d, const bt_braking *zone, const bt_zone *row)
                 0);
         if (!beyond) continue;
         const bool was_good = !isnan(w->first_zero);
-        const bool explained =
-            d->of_channel[STUCK][c].open || (c != BT_CH_LINE_REQUEST && d->of_car[STALL].open);
+        const bool explained = d->of_channel[STUCK][c].open || d->of_channel[RANGE][c].open ||
+                               (c != BT_CH_LINE_REQUEST && d->of_car[STALL].open);
         if (was_good && d->t - w->since >= REST_STILL)
             see(&d->of_channel[STUCK][c], row, from, t, 0, 0);
         else if (was_good && zone->flags & BT_FLAG_DRAG && w->rest > 0 && !explained)
@@ -266,6 +282,17 @@ static void rest(bt_detectors *d, const bt_braking *zone, const bt_zone *row)
     }
 }
 
+/* Of n values that earned the flag: one that cannot be, else the largest, where it is pinned. */
+static double out_of_range(bt_channel c, const double *x, size_t n)
+{
+    double most = NAN;
+    for (size_t i = 0; i < n; i++) {
+        if (!bt_sensors_possible(c, &x[i], 1)) return x[i];
+        if (!(x[i] <= most) && !isnan(x[i])) most = x[i];
+    }
+    return most;
+}
+
 static void sensors(bt_detectors *d, const bt_block *s, const uint32_t which[BT_CH_COUNT],
                     const bt_zone *row)
 {
@@ -273,7 +300,8 @@ static void sensors(bt_detectors *d, const bt_block *s, const uint32_t which[BT_
         if (which[c] & BT_FLAG_SENSOR_STUCK)
             see(&d->of_channel[STUCK][c], row, s->t[0], s->t[s->n - 1], 0, 0);
         if (which[c] & BT_FLAG_SENSOR_RANGE)
-            see(&d->of_channel[RANGE][c], row, s->t[0], s->t[s->n - 1], 0, 0);
+            see(&d->of_channel[RANGE][c], row, s->t[0], s->t[s->n - 1],
+                out_of_range(c, s->ch[c], s->n), 0);
     }
 }
 
@@ -404,10 +432,35 @@ static void follow_rest(bt_detectors *d, const bt_block *run)
     }
 }
 
+/* A pressure that cannot be while nobody brakes: where it is the pedal's, there will be no zone either
+ * to see it in. */
+static void beyond(bt_detectors *d, bt_channel c, const bt_block *run)
+{
+    static const bt_zone nowhere = {.zone = NAN, .lap = NAN};
+    watched *w = &d->channel[c];
+    const double *x = run->ch[c];
+    if (bt_sensors_possible(c, x, run->n)) {
+        w->beyond = NAN;
+        return;
+    }
+    for (size_t i = 0; i < run->n; i++) {
+        if (isnan(x[i])) continue;
+        if (bt_sensors_possible(c, &x[i], 1)) {
+            w->beyond = NAN;
+            continue;
+        }
+        if (isnan(w->beyond)) w->beyond = run->t[i];
+        if (run->t[i] - w->beyond >= RANGE_TIME)
+            see(&d->of_channel[RANGE][c], &nowhere, w->beyond, run->t[i], x[i], 0);
+    }
+}
+
 bt_status bt_detectors_free_run(bt_detectors *d, const bt_block *run, bt_events *events,
                                 bt_error *err)
 {
     follow_rest(d, run);
+    for (bt_channel c = 0; c < BT_CH_COUNT; c++)
+        if (bt_channel_is_pressure(c) && run->ch[c]) beyond(d, c, run);
     d->t = run->t[run->n - 1];
     return holes(d, run, events, err);
 }

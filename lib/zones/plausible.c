@@ -198,6 +198,14 @@ static bool leaves(const double *x, size_t n, double low, double high)
     return least[0] < low || least[1] < low || most[0] > high || most[1] > high;
 }
 
+bool bt_sensors_possible(bt_channel channel, const double *x, size_t n)
+{
+    for (size_t r = 0; r < sizeof ranges / sizeof *ranges; r++)
+        if (channel >= ranges[r].first && channel <= ranges[r].last)
+            return !leaves(x, n, ranges[r].low, ranges[r].high);
+    return true;
+}
+
 static void check_ranges(const bt_block *z, uint32_t which[BT_CH_COUNT])
 {
     for (size_t r = 0; r < sizeof ranges / sizeof *ranges; r++)
