@@ -44,13 +44,11 @@ static int add_log(void *user, const bt_result *result, bool analysed)
 }
 
 /* Text begins with the worst. */
-static bt_status say_headline(cli *c, const batch *b, bt_error *err)
+static bt_status say_headline(bt_writer *w, const batch *b, bt_error *err)
 {
     char line[1024];
-    if (c->style.format != BT_FORMAT_TEXT) return BT_OK;
-    bt_headline(b->event, b->n_events, b->zones.row, b->zones.n, line, sizeof line - 2);
-    strcat(line, "\n\n");
-    return output_write(&c->out, line, strlen(line), err);
+    bt_headline(b->event, b->n_events, b->zones.row, b->zones.n, line, sizeof line);
+    return bt_writer_say(w, line, err);
 }
 
 static bt_status write_rows(bt_writer *w, const void *rows, size_t n, size_t size, bt_error *err)
@@ -82,7 +80,7 @@ int batch_print(cli *c, int n, char **logs, bt_table_kind table)
     if (bt_places_assign(b.zones.row, b.zones.n, &err) != BT_OK)
         status = say_error(&err, NULL, EXIT_LOG);
     bt_events_place(b.event, b.n_events, b.zones.row, b.zones.n);
-    if (say_headline(c, &b, &err) != BT_OK || write_table(&b, table, w, &err) != BT_OK)
+    if (say_headline(w, &b, &err) != BT_OK || write_table(&b, table, w, &err) != BT_OK)
         status = say_error(&err, NULL, EXIT_OUTPUT);
     bt_zones_free(&b.zones);
     free(b.event);

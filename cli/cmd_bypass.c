@@ -49,20 +49,13 @@ const option bypass_options[] = {
     {0},
 };
 
-static bt_status say_summary(cli *c, const bt_plan *plan, bt_error *err)
-{
-    const size_t n = strlen(plan->summary);
-    if (output_write(&c->out, plan->summary, n, err) != BT_OK) return BT_WRITE;
-    return output_write(&c->out, "\n\n", 2, err);
-}
-
 static int print_plan(cli *c, const bt_plan *plan, int status)
 {
     bt_writer *w;
     bt_error err = {0};
     const int opened = output_table(c, BT_TABLE_BYPASS, &w);
     if (opened != 0) return opened;
-    bt_status written = c->style.format == BT_FORMAT_TEXT ? say_summary(c, plan, &err) : BT_OK;
+    bt_status written = bt_writer_say(w, plan->summary, &err);
     for (size_t i = 0; i < plan->n_rows && written == BT_OK; i++)
         written = bt_writer_row(w, &plan->rows[i], &err);
     if (written != BT_OK) status = say_error(&err, NULL, EXIT_OUTPUT);

@@ -41,11 +41,8 @@ static int print_rows(cli *c, const bt_compare *row, size_t n, int status)
     bt_status written = BT_OK;
     const int opened = output_table(c, BT_TABLE_COMPARE, &w);
     if (opened != 0) return opened;
-    for (size_t i = 0; i < n && c->style.format == BT_FORMAT_TEXT && written == BT_OK; i++) {
-        if (strcmp(row[i].place, "all") != 0) continue;
-        written = output_write(&c->out, row[i].finding, strlen(row[i].finding), &err);
-        if (written == BT_OK) written = output_write(&c->out, "\n\n", 2, &err);
-    }
+    for (size_t i = 0; i < n && written == BT_OK; i++)
+        if (strcmp(row[i].place, "all") == 0) written = bt_writer_say(w, row[i].finding, &err);
     for (size_t i = 0; i < n && written == BT_OK; i++) written = bt_writer_row(w, &row[i], &err);
     if (written != BT_OK) status = say_error(&err, NULL, EXIT_OUTPUT);
     return output_finish(c, w, status, true);

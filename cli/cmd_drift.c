@@ -35,15 +35,18 @@ const option drift_options[] = {
     {0},
 };
 
-static bt_status say_findings(cli *c, const bt_drift *row, size_t n, bt_error *err)
+static bt_status say_findings(bt_writer *w, const bt_drift *row, size_t n, bt_error *err)
 {
     for (size_t i = 0; i < n; i++) {
+        char line[sizeof row->run + sizeof row->finding + 2];
         if (strcmp(row[i].place, "all") != 0) continue;
-        const char *const parts[] = {row[i].run, ": ", row[i].finding, "\n"};
-        for (size_t k = strcmp(row[i].run, "all") == 0 ? 2 : 0; k < 4; k++)
-            if (output_write(&c->out, parts[k], strlen(parts[k]), err) != BT_OK) return BT_WRITE;
+        const bool several = strcmp(row[i].run, "all") == 0;
+        snprintf(line, sizeof line, "%s%s%s", several ? "" : row[i].run, several ? "" : ": ",
+                 row[i].finding);
+        const bt_status status = bt_writer_say(w, line, err);
+        if (status != BT_OK) return status;
     }
-    return output_write(&c->out, "\n", 1, err);
+    return BT_OK;
 }
 
 static int print_rows(cli *c, const bt_drift *row, size_t n, int status)
@@ -52,7 +55,7 @@ static int print_rows(cli *c, const bt_drift *row, size_t n, int status)
     bt_error err = {0};
     const int opened = output_table(c, BT_TABLE_DRIFT, &w);
     if (opened != 0) return opened;
-    bt_status written = c->style.format == BT_FORMAT_TEXT ? say_findings(c, row, n, &err) : BT_OK;
+    bt_status written = say_findings(w, row, n, &err);
     for (size_t i = 0; i < n && written == BT_OK; i++) written = bt_writer_row(w, &row[i], &err);
     if (written != BT_OK) status = say_error(&err, NULL, EXIT_OUTPUT);
     return output_finish(c, w, status, true);

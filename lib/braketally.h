@@ -259,6 +259,12 @@ typedef enum {
     BT_CELL_SEVERITY
 } bt_cell_kind;
 
+typedef enum {
+    BT_LOOK_PLAIN,
+    BT_LOOK_CHANCE, /* a probability: what rounds to nothing is "<0.0001" and not 0.0000 */
+    BT_LOOK_TALLY   /* strokes behind the number, ten for the largest of the table */
+} bt_look;
+
 typedef struct {
     const char *name;    /* header text */
     const char *unit;    /* UCUM code of what is printed, "" = none, "1" = a plain number */
@@ -269,6 +275,8 @@ typedef struct {
     size_t offset; /* of the member in the row struct */
     size_t size;   /* of a char array; 0 = the member is a const char *, NULL = blank */
     int rank;      /* in a text table too narrow for all: 1 stays longest, 0 goes first */
+    int fewer;     /* decimals that people who read text can do without */
+    bt_look look;  /* in text */
 } bt_column;
 
 /* The columns of a table in their order; *n = how many.  NULL, 0 for a table without rows. */
@@ -301,6 +309,8 @@ typedef struct bt_writer bt_writer;
 bt_status bt_writer_new(bt_writer **out, bt_table_kind table, const bt_style *style,
                         bt_write_fn write, void *user, bt_error *err) BT_MUST_USE;
 bt_status bt_writer_row(bt_writer *w, const void *row, bt_error *err) BT_MUST_USE;
+/* A sentence that text has above its table, wrapped; CSV and JSON leave it out.  Before the rows. */
+bt_status bt_writer_say(bt_writer *w, const char *sentence, bt_error *err) BT_MUST_USE;
 bt_status bt_writer_end(bt_writer *w, bt_error *err) BT_MUST_USE;
 void bt_writer_free(bt_writer *w);
 

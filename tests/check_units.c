@@ -1,5 +1,6 @@
 /* Units against their definitions (SI Brochure, NIST SP 811 B.8, exact yard and pound). */
 #include "check_support.h"
+#include "base/text.h"
 #include "base/units.h"
 
 #include <math.h>
@@ -257,6 +258,44 @@ START_TEST(a_name_gives_up_its_unit)
 }
 END_TEST
 
+static const struct {
+    const char *ucum, *label;
+} labels[] = {
+    {"1", ""},
+    {"", ""},
+    {"s", "s"},
+    {"km/h", "km/h"},
+    {"m/s2", "m/s²"},
+    {"m/s3", "m/s³"},
+    {"N.m", "N·m"},
+    {"N.m/{lap}", "N·m/lap"},
+    {"Cel", "°C"},
+    {"deg", "°"},
+    {"%", "%"},
+    {"%/{lap}", "pp/lap"},
+    {"%/s", "pp/s"},
+    {"%/min", "pp/min"},
+    {"J/kg/K2", "J/kg/K²"},
+    {"1/{run}", "/run"},
+};
+
+START_TEST(a_column_s_unit_is_written_as_people_write_it)
+{
+    char out[BT_UNIT_LABEL_MAX];
+    ck_assert_str_eq(bt_unit_label(labels[_i].ucum, out), labels[_i].label);
+}
+END_TEST
+
+START_TEST(a_unit_longer_than_its_room_is_cut_between_characters)
+{
+    char out[BT_UNIT_LABEL_MAX];
+    bt_unit_label("N.m.N.m.N.m.N.m.N.m.N.m.N.m.N.m.N.m.N.m.N.m.N.m", out);
+    const size_t n = strlen(out);
+    ck_assert_uint_lt(n, sizeof out);
+    ck_assert_uint_eq(bt_utf8_valid(out, n, false), n);
+}
+END_TEST
+
 static Suite *suite(void)
 {
     Suite *s = suite_create("units");
@@ -267,6 +306,8 @@ static Suite *suite(void)
     tcase_add_test(t, every_unit_is_found_by_its_label_and_by_its_code);
     tcase_add_test(t, messages_name_the_units_and_the_nearest_one);
     tcase_add_loop_test(t, a_name_gives_up_its_unit, 0, COUNT(names));
+    tcase_add_loop_test(t, a_column_s_unit_is_written_as_people_write_it, 0, COUNT(labels));
+    tcase_add_test(t, a_unit_longer_than_its_room_is_cut_between_characters);
     suite_add_tcase(s, t);
     return s;
 }

@@ -258,11 +258,11 @@ START_TEST(text_is_aligned_with_headings_and_units_and_ends_with_the_caution)
     e[1].start = 7;
     write_events(e, 2, (bt_style){.format = BT_FORMAT_TEXT, .width = 120});
     ck_assert_str_eq(
-        out.p, "event     zone  lap  place    start  duration  severity      value  unit  reason\n"
-               "                                  s         s\n"
-               "fallback    31    6  P05    612.346     4.500  stop      -1240.250  N.m   "
+        out.p, "event     zone  lap  place   start  duration  severity      value  unit  reason\n"
+               "                                 s         s\n"
+               "fallback    31    6  P05    612.35      4.50  stop      -1240.250  N·m   "
                "line follows the pedal, 1240 N.m missed\n"
-               "drag                          7.000            note                       "
+               "drag                          7.00            note                       "
                "left over\n" BT_CAUTION_SHORT "\n");
 }
 END_TEST
@@ -281,9 +281,7 @@ START_TEST(text_stays_within_its_width)
 {
     const bt_event e[] = {fallback(), event("r\xc3\xa9union", "wheel-lock", "left over")};
     write_events(e, 2, (bt_style){.format = BT_FORMAT_TEXT, .width = _i});
-    char *caution = strstr(out.p, BT_CAUTION_SHORT);
-    ck_assert_ptr_nonnull(caution);
-    *caution = '\0';
+    ck_assert_ptr_nonnull(strstr(out.p, "An aid"));
     ck_assert_uint_le(widest_line(out.p), (size_t)_i);
     ck_assert_ptr_nonnull(strstr(out.p, "wheel-lock")); /* what matters most stays */
 }
@@ -310,6 +308,120 @@ START_TEST(a_long_last_text_goes_on_below_itself)
         ck_assert_ptr_nonnull(at);
         at += strlen(word);
     }
+}
+END_TEST
+
+/* Rows of one table as text. */
+static void write_rows(bt_table_kind table, const void *rows, size_t n, size_t size, int width,
+                       const char *sentence)
+{
+    bt_error err = {0};
+    bt_writer *w;
+    const bt_style style = {.format = BT_FORMAT_TEXT, .width = width};
+    ck_assert_int_eq(bt_writer_new(&w, table, &style, take, &out, &err), BT_OK);
+    if (sentence) ck_assert_int_eq(bt_writer_say(w, sentence, &err), BT_OK);
+    for (size_t i = 0; i < n; i++)
+        ck_assert_int_eq(bt_writer_row(w, (const char *)rows + i * size, &err), BT_OK);
+    ck_assert_int_eq(bt_writer_end(w, &err), BT_OK);
+    bt_writer_free(w);
+}
+
+START_TEST(what_is_said_comes_first_in_lines_of_its_width)
+{
+    const bt_event e = event("r", "drag", "x");
+    write_rows(BT_TABLE_EVENTS, &e, 1, sizeof e, 24, "one two three four five six seven \x1b[0m");
+    ck_assert_str_eq(out.p, "one two three four five\n"
+                            "  six seven \xef\xbf\xbd[0m\n"
+                            "\n"
+                            "event  severity  reason\n"
+                            "drag   note      x\n"
+                            "An aid to analysis, no\n"
+                            "proof of safety:\n"
+                            "qualified people decide\n"
+                            "whether the car runs.\n");
+}
+END_TEST
+
+START_TEST(what_is_said_of_nothing_stands_alone)
+{
+    write_rows(BT_TABLE_EVENTS, NULL, 0, 0, 100, "no event");
+    ck_assert_str_eq(out.p, "no event\n" BT_CAUTION_SHORT "\n");
+}
+END_TEST
+
+START_TEST(only_text_says_sentences)
+{
+    bt_error err = {0};
+    bt_writer *w;
+    ck_assert_int_eq(bt_writer_new(&w, BT_TABLE_COLUMNS, NULL, take, &out, &err), BT_OK);
+    ck_assert_int_eq(bt_writer_say(w, "not for programs", &err), BT_OK);
+    ck_assert_int_eq(bt_writer_end(w, &err), BT_OK);
+    bt_writer_free(w);
+    ck_assert_str_eq(out.p, "name,unit,meaning\n");
+}
+END_TEST
+
+START_TEST(a_sentence_with_too_little_room_stands_below_its_row)
+{
+    bt_event e = fallback();
+    write_events(&e, 1, (bt_style){.format = BT_FORMAT_TEXT, .width = 44});
+    ck_assert_str_eq(out.p, "event     zone  lap  place   start  severity\n"
+                            "                                 s\n"
+                            "fallback    31    6  P05    612.35  stop\n"
+                            "    line follows the pedal, 1240 N.m missed\n"
+                            "An aid to analysis, no proof of safety:\n"
+                            "qualified people decide whether the car\n"
+                            "runs.\n");
+}
+END_TEST
+
+START_TEST(the_run_is_read_first_and_a_chance_is_never_nothing)
+{
+    bt_drift d;
+    bt_row_blank(BT_TABLE_DRIFT, &d);
+    bt_drift rows[] = {d, d, d};
+    const double p[] = {0, 4.9e-5, 0.00012};
+    for (size_t i = 0; i < 3; i++) {
+        snprintf(rows[i].figure, sizeof rows[i].figure, "balance_pct");
+        snprintf(rows[i].run, sizeof rows[i].run, "run%zu", i);
+        snprintf(rows[i].unit, sizeof rows[i].unit, "%%/{lap}");
+        rows[i].p = p[i];
+    }
+    write_rows(BT_TABLE_DRIFT, rows, 3, sizeof *rows, 100, NULL);
+    ck_assert_str_eq(out.p, "run   figure       unit          p\n"
+                            "run0  balance_pct  pp/lap  <0.0001\n"
+                            "run1  balance_pct  pp/lap  <0.0001\n"
+                            "run2  balance_pct  pp/lap   0.0001\n" BT_CAUTION_SHORT "\n");
+}
+END_TEST
+
+START_TEST(strokes_compare_the_rows_of_a_table)
+{
+    bt_zone z;
+    bt_row_blank(BT_TABLE_ZONES, &z);
+    bt_zone rows[] = {z, z, z, z};
+    const double part[] = {0.20, 0.10, 0.011, NAN}; /* of 20 %: 10, 5, 0.55 strokes */
+    for (size_t i = 0; i < 4; i++) {
+        rows[i].zone = (double)i + 1;
+        rows[i].blend_frac = part[i];
+    }
+    write_rows(BT_TABLE_ZONES, rows, 4, sizeof *rows, 60, NULL);
+    ck_assert_str_eq(out.p, "zone  blend\n"
+                            "          %\n"
+                            "   1   20.0 ||||||||||\n"
+                            "   2   10.0 |||||\n"
+                            "   3    1.1 |\n"
+                            "   4\n"
+                            "An aid to analysis, no proof of safety: qualified people\n"
+                            "decide whether the car runs.\n");
+}
+END_TEST
+
+START_TEST(a_name_too_long_keeps_both_its_ends)
+{
+    bt_event e[] = {event("saltmarsh_morning_run_07", "drag", "x"), event("b", "drag", "y")};
+    write_events(e, 2, (bt_style){.format = BT_FORMAT_TEXT, .width = 45});
+    ck_assert_ptr_nonnull(strstr(out.p, "\nsaltmar…_run_07  drag   note      x\n"));
 }
 END_TEST
 
@@ -351,7 +463,7 @@ START_TEST(a_long_text_table_is_written_on_the_way)
 {
     bt_error err = {0};
     bt_writer *w;
-    const bt_style style = {.format = BT_FORMAT_TEXT};
+    const bt_style style = {.format = BT_FORMAT_TEXT, .width = 110};
     const bt_event e = fallback();
     ck_assert_int_eq(bt_writer_new(&w, BT_TABLE_EVENTS, &style, take, &out, &err), BT_OK);
     for (int i = 0; i < BT_TEXT_HELD - 1; i++) ck_assert_int_eq(bt_writer_row(w, &e, &err), BT_OK);
@@ -439,6 +551,13 @@ static Suite *suite(void)
     tcase_add_test(t, text_names_the_run_where_there_are_several);
     tcase_add_loop_test(t, text_stays_within_its_width, 20, 130);
     tcase_add_test(t, a_long_last_text_goes_on_below_itself);
+    tcase_add_test(t, what_is_said_comes_first_in_lines_of_its_width);
+    tcase_add_test(t, what_is_said_of_nothing_stands_alone);
+    tcase_add_test(t, only_text_says_sentences);
+    tcase_add_test(t, a_sentence_with_too_little_room_stands_below_its_row);
+    tcase_add_test(t, the_run_is_read_first_and_a_chance_is_never_nothing);
+    tcase_add_test(t, strokes_compare_the_rows_of_a_table);
+    tcase_add_test(t, a_name_too_long_keeps_both_its_ends);
     tcase_add_test(t, a_word_longer_than_the_room_is_broken_and_not_cut);
     tcase_add_test(t, what_a_terminal_would_obey_is_not_printed);
     tcase_add_test(t, wide_characters_count_two_and_combining_ones_none);

@@ -3,58 +3,66 @@
  * SI; the factor behind a unit's name here is the only conversion on the way out. */
 #include "base/columns.h"
 
-#define NUMBER(row, member, name, unit, decimals, rank, meaning)                                   \
+/* `fewer`: decimals that text can do without. */
+#define CELL(row, member, name, unit, kind, decimals, factor, shift, size, rank, fewer, look,      \
+             meaning)                                                                              \
     {                                                                                              \
-        name, unit, meaning, BT_CELL_NUMBER, decimals, 1, 0, offsetof(row, member), 0, rank        \
+        name, unit, meaning, kind, decimals, factor, shift, offsetof(row, member), size, rank,     \
+            fewer, look                                                                            \
     }
+#define ROUNDED(row, member, name, unit, factor, decimals, fewer, rank, meaning)                   \
+    CELL(row, member, name, unit, BT_CELL_NUMBER, decimals, factor, 0, 0, rank, fewer,             \
+         BT_LOOK_PLAIN, meaning)
 #define SCALED(row, member, name, unit, factor, decimals, rank, meaning)                           \
-    {                                                                                              \
-        name, unit, meaning, BT_CELL_NUMBER, decimals, factor, 0, offsetof(row, member), 0, rank   \
-    }
+    ROUNDED(row, member, name, unit, factor, decimals, 0, rank, meaning)
+#define NUMBER(row, member, name, unit, decimals, rank, meaning)                                   \
+    SCALED(row, member, name, unit, 1, decimals, rank, meaning)
 #define CELSIUS(row, member, name, rank, meaning)                                                  \
-    {                                                                                              \
-        name, "Cel", meaning, BT_CELL_NUMBER, 1, 1, 273.15, offsetof(row, member), 0, rank         \
-    }
-#define KELVIN(row, member, name, rank, meaning) NUMBER(row, member, name, "K", 1, rank, meaning)
-#define HOLD(row, member, name, meaning)         SCALED(row, member, name, "bar", 1e-5, 3, 0, meaning)
-#define TEXT(row, member, name, rank, meaning)                                                     \
-    {                                                                                              \
-        name, "", meaning, BT_CELL_TEXT, 0, 1, 0, offsetof(row, member),                           \
-            sizeof(((row *)0)->member), rank                                                       \
-    }
-#define POINTER(row, member, name, rank, meaning)                                                  \
-    {                                                                                              \
-        name, "", meaning, BT_CELL_TEXT, 0, 1, 0, offsetof(row, member), 0, rank                   \
-    }
+    CELL(row, member, name, "Cel", BT_CELL_NUMBER, 1, 1, 273.15, 0, rank, 1, BT_LOOK_PLAIN, meaning)
+#define CHANCE(row, member, name, rank, meaning)                                                   \
+    CELL(row, member, name, "1", BT_CELL_NUMBER, 4, 1, 0, 0, rank, 0, BT_LOOK_CHANCE, meaning)
+#define TALLY(row, member, name, rank, meaning)                                                    \
+    CELL(row, member, name, "%", BT_CELL_NUMBER, 2, 100, 0, 0, rank, 1, BT_LOOK_TALLY, meaning)
 #define WORD(row, member, name, kind, rank, meaning)                                               \
-    {                                                                                              \
-        name, "", meaning, kind, 0, 1, 0, offsetof(row, member), 0, rank                           \
-    }
+    CELL(row, member, name, "", kind, 0, 1, 0, 0, rank, 0, BT_LOOK_PLAIN, meaning)
+#define POINTER(row, member, name, rank, meaning)                                                  \
+    WORD(row, member, name, BT_CELL_TEXT, rank, meaning)
+#define TEXT(row, member, name, rank, meaning)                                                     \
+    CELL(row, member, name, "", BT_CELL_TEXT, 0, 1, 0, sizeof(((row *)0)->member), rank, 0,        \
+         BT_LOOK_PLAIN, meaning)
 
 #define COUNT(row, member, name, rank, meaning) NUMBER(row, member, name, "1", 0, rank, meaning)
-#define TIME(row, member, name, rank, meaning)  NUMBER(row, member, name, "s", 3, rank, meaning)
+#define TIME(row, member, name, rank, meaning)                                                     \
+    ROUNDED(row, member, name, "s", 1, 3, 1, rank, meaning)
+#define DELAY(row, member, name, rank, meaning) NUMBER(row, member, name, "s", 3, rank, meaning)
 #define METRE(row, member, name, rank, meaning) NUMBER(row, member, name, "m", 1, rank, meaning)
+#define KELVIN(row, member, name, rank, meaning)                                                   \
+    ROUNDED(row, member, name, "K", 1, 1, 1, rank, meaning)
+#define HOLD(row, member, name, meaning) SCALED(row, member, name, "bar", 1e-5, 3, 0, meaning)
 #define KMH(row, member, name, rank, meaning)                                                      \
-    SCALED(row, member, name, "km/h", 3.6, 2, rank, meaning)
-#define ACCEL(row, member, name, rank, meaning) NUMBER(row, member, name, "m/s2", 3, rank, meaning)
+    ROUNDED(row, member, name, "km/h", 3.6, 2, 1, rank, meaning)
+#define ACCEL(row, member, name, rank, meaning)                                                    \
+    ROUNDED(row, member, name, "m/s2", 1, 3, 1, rank, meaning)
 #define BAR(row, member, name, unit, rank, meaning)                                                \
-    SCALED(row, member, name, unit, 1e-5, 2, rank, meaning)
+    ROUNDED(row, member, name, unit, 1e-5, 2, 1, rank, meaning)
 #define TORQUE(row, member, name, rank, meaning) NUMBER(row, member, name, "N.m", 1, rank, meaning)
 #define SHARE(row, member, name, rank, meaning)                                                    \
-    SCALED(row, member, name, "%", 100, 2, rank, meaning)
+    ROUNDED(row, member, name, "%", 100, 2, 1, rank, meaning)
 #define DRIFT(row, member, name, rank, meaning)                                                    \
     SCALED(row, member, name, "%/{lap}", 100, 3, rank, meaning)
 #define KILOJOULE(row, member, name, rank, meaning)                                                \
-    SCALED(row, member, name, "kJ", 1e-3, 2, rank, meaning)
+    ROUNDED(row, member, name, "kJ", 1e-3, 2, 1, rank, meaning)
 #define PURE(row, member, name, decimals, rank, meaning)                                           \
     NUMBER(row, member, name, "1", decimals, rank, meaning)
+#define FIGURE(row, member, name, decimals, fewer, rank, meaning)                                  \
+    ROUNDED(row, member, name, "1", 1, decimals, fewer, rank, meaning)
 #define DEGREE(row, member, name, rank, meaning) NUMBER(row, member, name, "deg", 7, rank, meaning)
 
 static const bt_column zones[] = {
     TEXT(bt_zone, run, "run", 2, "log the zone is from: its file name without .csv, .txt and .gz"),
     COUNT(bt_zone, zone, "zone", 1, "number of the braking zone in the run, from 1"),
     COUNT(bt_zone, lap, "lap", 5, "lap at the start of the zone; needs lap"),
-    TEXT(bt_zone, place, "place", 7,
+    TEXT(bt_zone, place, "place", 4,
          "label of the spot where the car brakes lap after lap; needs lap and lap_distance, "
          "latitude "
          "and longitude, or repeated braking"),
@@ -117,13 +125,13 @@ static const bt_column zones[] = {
            "demand_nm and the by-wire axle's torques"),
     TORQUE(bt_zone, blend_rms, "blend_rms_nm", 0, "root mean square of the blend error"),
     TORQUE(bt_zone, blend_peak, "blend_peak_nm", 0, "largest blend error, with its sign"),
-    SHARE(bt_zone, blend_frac, "blend_pct", 3,
+    TALLY(bt_zone, blend_frac, "blend_pct", 3,
           "integral of the size of the blend error over the integral of the demand"),
     SHARE(bt_zone, blend_inband, "blend_inband_pct", 0,
           "part of the time with a blend error within band_abs + band_rel x demand; needs one of "
           "them"),
-    TIME(bt_zone, blend_delay, "blend_delay_s", 4,
-         "pure delay that best aligns delivered with demand, blend_gain free, 0 to 0.5 s"),
+    DELAY(bt_zone, blend_delay, "blend_delay_s", 4,
+          "pure delay that best aligns delivered with demand, blend_gain free, 0 to 0.5 s"),
     PURE(bt_zone, blend_gain, "blend_gain", 3, 0, "gain of delivered over demand at that delay"),
     TORQUE(bt_zone, blend_rest, "blend_rest_nm", 0,
            "root mean square of what neither delay nor gain explains"),
@@ -138,7 +146,7 @@ static const bt_column zones[] = {
           "largest slip of a front wheel; needs front wheel speeds"),
     SHARE(bt_zone, slip_rear, "slip_rear_pct", 12,
           "largest slip of a rear wheel; needs rear wheel speeds"),
-    TIME(bt_zone, lock, "lock_s", 0, "time with any wheel beyond slip_limit; needs wheel speeds"),
+    DELAY(bt_zone, lock, "lock_s", 0, "time with any wheel beyond slip_limit; needs wheel speeds"),
     KILOJOULE(bt_zone, energy_front, "energy_front_kj", 0,
               "work of the front friction brakes; needs their torque"),
     KILOJOULE(bt_zone, energy_rear, "energy_rear_kj", 0,
@@ -260,8 +268,8 @@ static const bt_column events[] = {
     TEXT(bt_event, run, "run", 2, "log the event is from"),
     TEXT(bt_event, kind, "event", 1, "kind of event"),
     COUNT(bt_event, zone, "zone", 3, "braking zone it began in; blank outside zones"),
-    COUNT(bt_event, lap, "lap", 4, "lap it began in; needs lap"),
-    TEXT(bt_event, place, "place", 5, "label of the place; blank outside zones"),
+    COUNT(bt_event, lap, "lap", 2, "lap it began in; needs lap"),
+    TEXT(bt_event, place, "place", 2, "label of the place; blank outside zones"),
     TIME(bt_event, start, "start_s", 1, "onset, in the seconds of the zones' start_s"),
     TIME(bt_event, duration, "duration_s", 6, "onset to end; blank where the end is not known"),
     WORD(bt_event, severity, "severity", BT_CELL_SEVERITY, 1,
@@ -285,11 +293,11 @@ static const bt_column runs[] = {
           "places"),
     DRIFT(bt_run, drift_low, "drift_low", 0, "lower end of the drift's 95 % interval"),
     DRIFT(bt_run, drift_high, "drift_high", 0, "upper end of the drift's 95 % interval"),
-    PURE(bt_run, drift_p, "drift_p", 4, 5,
-         "probability of such a drift by chance, seasonal Kendall test with covariance"),
+    CHANCE(bt_run, drift_p, "drift_p", 5,
+           "probability of such a drift by chance, seasonal Kendall test with covariance"),
     TORQUE(bt_run, blend_rms, "blend_rms_nm", 0, "plain mean of the zones' blend_rms_nm"),
-    SHARE(bt_run, blend_frac, "blend_pct", 4, "plain mean of the zones' blend_pct"),
-    TIME(bt_run, blend_delay, "blend_delay_s", 4, "plain mean of the zones' blend_delay_s"),
+    TALLY(bt_run, blend_frac, "blend_pct", 4, "plain mean of the zones' blend_pct"),
+    DELAY(bt_run, blend_delay, "blend_delay_s", 4, "plain mean of the zones' blend_delay_s"),
     COUNT(bt_run, worst_zone, "worst_zone", 8, "number of the zone with the largest blend_rms_nm"),
     SHARE(bt_run, motor_share, "motor_share_pct", 6, "plain mean of the zones' motor_share_pct"),
     KILOJOULE(bt_run, recovered, "recovered_kj", 9, "energy into the battery in all zones"),
@@ -342,7 +350,7 @@ static const bt_column runs[] = {
 
 static const bt_column trace[] = {
     NUMBER(bt_trace, t, "time_s", "s", 4, 1, "time, in the seconds of the zones' start_s"),
-    NUMBER(bt_trace, speed, "speed_mps", "m/s", 3, 1, "reference speed"),
+    ROUNDED(bt_trace, speed, "speed_mps", "m/s", 1, 3, 1, 1, "reference speed"),
     ACCEL(bt_trace, decel, "decel_mps2", 1, "smoothed deceleration, positive slows"),
     TORQUE(bt_trace, front, "front_nm", 3, "friction torque of the front axle"),
     TORQUE(bt_trace, rear_friction, "rear_friction_nm", 3, "friction torque of the rear axle"),
@@ -373,11 +381,11 @@ static const bt_column inspect[] = {
     TEXT(bt_inspect_column, channel, "channel", 1, "channel it serves; blank = none"),
     TEXT(bt_inspect_column, proposed, "proposed", 3, "channel that its name and unit suggest"),
     SCALED(bt_inspect_column, sure, "sure_pct", "%", 100, 0, 8, "how sure the proposal is"),
-    NUMBER(bt_inspect_column, rate, "rate_hz", "Hz", 2, 4, "rate of cells with a value"),
+    ROUNDED(bt_inspect_column, rate, "rate_hz", "Hz", 1, 2, 1, 4, "rate of cells with a value"),
     SHARE(bt_inspect_column, blanks, "blanks_pct", 6, "part of the rows without a value"),
     COUNT(bt_inspect_column, bad, "bad", 7, "cells that should be numbers and are not"),
-    PURE(bt_inspect_column, min, "min", 4, 5, "smallest value, in the log's own unit"),
-    PURE(bt_inspect_column, max, "max", 4, 5, "largest value, in the log's own unit"),
+    FIGURE(bt_inspect_column, min, "min", 4, 2, 5, "smallest value, in the log's own unit"),
+    FIGURE(bt_inspect_column, max, "max", 4, 2, 5, "largest value, in the log's own unit"),
     TEXT(bt_inspect_column, remark, "remark", 2, "what looks odd"),
 };
 
@@ -395,9 +403,10 @@ static const bt_column bypass[] = {
     CELSIUS(bt_bypass, settled_rear, "settled_rear_c", 4, "the same of the rear"),
     COUNT(bt_bypass, limit_lap, "limit_lap", 2,
           "lap after the fallback, from 1, in which a disc passes its limit; blank = never"),
-    PURE(bt_bypass, adhesion_front, "adhesion_front", 3, 3,
-         "front brake force over dynamic axle load, largest of the peaks; needs mass and geometry"),
-    PURE(bt_bypass, adhesion_rear, "adhesion_rear", 3, 3, "the same of the rear"),
+    FIGURE(
+        bt_bypass, adhesion_front, "adhesion_front", 3, 1, 3,
+        "front brake force over dynamic axle load, largest of the peaks; needs mass and geometry"),
+    FIGURE(bt_bypass, adhesion_rear, "adhesion_rear", 3, 1, 3, "the same of the rear"),
     TEXT(bt_bypass, locks_first, "locks_first", 2,
          "front or rear: the axle that uses more adhesion at the peak that uses most"),
     BAR(bt_bypass, pedal_front, "pedal_front_bar", "bar", 3,
@@ -414,18 +423,20 @@ static const bt_column drift[] = {
     TEXT(bt_drift, place, "place", 1, "label of the place; all = pooled"),
     COUNT(bt_drift, n, "n", 6, "zones compared"),
     COUNT(bt_drift, laps, "laps", 6, "different laps (times, runs) among them"),
-    PURE(bt_drift, slope, "slope", 4, 2, "change in `unit`: seasonal Kendall (Theil-Sen) slope"),
-    PURE(bt_drift, low, "low", 4, 4,
-         "lower end of its 95 % interval; blank where nothing bounds it"),
-    PURE(bt_drift, high, "high", 4, 4, "upper end of its 95 % interval"),
+    FIGURE(bt_drift, slope, "slope", 4, 1, 2,
+           "change in `unit`: seasonal Kendall (Theil-Sen) slope"),
+    FIGURE(bt_drift, low, "low", 4, 1, 4,
+           "lower end of its 95 % interval; blank where nothing bounds it"),
+    FIGURE(bt_drift, high, "high", 4, 1, 4, "upper end of its 95 % interval"),
     TEXT(bt_drift, unit, "unit", 3, "unit of slope, low, high and by_*"),
-    PURE(bt_drift, p, "p", 4, 2,
-         "probability of such a drift by chance, seasonal Kendall test with covariance and memory"),
+    CHANCE(
+        bt_drift, p, "p", 2,
+        "probability of such a drift by chance, seasonal Kendall test with covariance and memory"),
     PURE(bt_drift, break_lap, "break_lap", 2, 5,
          "first lap (minute, run) of the new level; blank unless a step fits better than a slope"),
     PURE(bt_drift, break_size, "break_size", 3, 5, "size of that step, in the figure's own unit"),
-    PURE(bt_drift, break_p, "break_p", 4, 7,
-         "probability that laps of one level would stray so far, by permutation"),
+    CHANCE(bt_drift, break_p, "break_p", 7,
+           "probability that laps of one level would stray so far, by permutation"),
     PURE(bt_drift, by_front, "by_front", 4, 0,
          "part of the slope that front friction made; balance_pct only; the three sum to slope"),
     PURE(bt_drift, by_rear_friction, "by_rear_friction", 4, 0,
@@ -440,18 +451,18 @@ static const bt_column compare[] = {
     TEXT(bt_compare, place, "place", 1, "label of the place; all = mean over places, paired"),
     COUNT(bt_compare, n_a, "n_a", 6, "zones of A there"),
     COUNT(bt_compare, n_b, "n_b", 6, "zones of B there"),
-    PURE(bt_compare, mean_a, "mean_a", 3, 4, "mean of A's zones, in `unit`"),
-    PURE(bt_compare, mean_b, "mean_b", 3, 4, "mean of B's zones"),
-    PURE(bt_compare, diff, "diff", 4, 2, "B minus A"),
-    PURE(bt_compare, u, "u", 4, 5,
-         "standard uncertainty (k = 1) of diff: its random part, from the spread of the zones"),
-    PURE(bt_compare, low, "low", 4, 5, "lower end of the 95 % interval of diff"),
-    PURE(bt_compare, high, "high", 4, 5, "upper end of the 95 % interval of diff"),
+    FIGURE(bt_compare, mean_a, "mean_a", 3, 1, 4, "mean of A's zones, in `unit`"),
+    FIGURE(bt_compare, mean_b, "mean_b", 3, 1, 4, "mean of B's zones"),
+    FIGURE(bt_compare, diff, "diff", 4, 1, 2, "B minus A"),
+    FIGURE(bt_compare, u, "u", 4, 1, 5,
+           "standard uncertainty (k = 1) of diff: its random part, from the spread of the zones"),
+    FIGURE(bt_compare, low, "low", 4, 1, 5, "lower end of the 95 % interval of diff"),
+    FIGURE(bt_compare, high, "high", 4, 1, 5, "upper end of the 95 % interval of diff"),
     TEXT(bt_compare, unit, "unit", 3, "unit of the figure"),
-    PURE(bt_compare, p, "p", 4, 3,
-         "probability of such a difference by chance: Welch's t, paired t"),
-    PURE(bt_compare, p_adjusted, "p_adj", 4, 3,
-         "the same over all places of the figure (Benjamini and Hochberg); blank for all"),
+    CHANCE(bt_compare, p, "p", 3,
+           "probability of such a difference by chance: Welch's t, paired t"),
+    CHANCE(bt_compare, p_adjusted, "p_adj", 3,
+           "the same over all places of the figure (Benjamini and Hochberg); blank for all"),
     TEXT(bt_compare, finding, "finding", 0, "what it says, in one line"),
 };
 

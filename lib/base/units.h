@@ -79,4 +79,9 @@ const char *bt_unit_nearest(const char *text, size_t len, bt_dimension wanted);
 bool bt_unit_in_name(const char *text, size_t len, size_t *name_len, const char **unit,
                      size_t *unit_len);
 
+/* A column's UCUM code as people write it: "N.m" is "N·m", "%/{lap}" is "pp/lap" (points of a share,
+ * not percent of it), "1" is "".  Written to out, which is returned; what does not fit is cut. */
+#define BT_UNIT_LABEL_MAX 32
+const char *bt_unit_label(const char *ucum, char out[BT_UNIT_LABEL_MAX]);
+
 #endif

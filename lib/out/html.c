@@ -147,21 +147,3 @@ void bt_html_plain(char *out, size_t cap, const char *form, ...)
     out[n] = '\0';
     bt_bytes_free(&b);
 }
-
-const char *bt_html_unit(const char *ucum)
-{
-    static const char *const names[][2] = {
-        {"1", ""},
-        {"Cel", "°C"},
-        {"N.m", "N·m"},
-        {"m/s2", "m/s²"},
-        {"m/s3", "m/s³"},
-        {"deg", "°"},
-        {"%/{lap}", "pp/lap"},
-        {"%/s", "pp/s"},
-        {"J/kg/K2", "J/kg/K²"},
-    };
-    for (size_t i = 0; i < sizeof names / sizeof *names; i++)
-        if (strcmp(ucum, names[i][0]) == 0) return names[i][1];
-    return ucum;
-}

@@ -19,8 +19,4 @@ void bt_html(bt_bytes *b, const char *form, ...);
 /* The same into out, nothing escaped: text that will be.  What does not fit is cut. */
 void bt_html_plain(char *out, size_t cap, const char *form, ...);
 
-/* The name of a unit as people write it: "Cel" is "°C", "N.m" is "N·m"; "1" is "".  What is not
- * known stays. */
-const char *bt_html_unit(const char *ucum);
-
 #endif

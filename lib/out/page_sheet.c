@@ -1,6 +1,8 @@
 /* The end of the page: the car sheet as it was used, and what the figures mean. */
 #include "out/page.h"
 
+#include "base/units.h"
+
 #include <math.h>
 
 /* Four digits that count, no zeros behind the point for show. */
@@ -15,6 +17,7 @@ static void add_value(bt_bytes *b, double x)
 static void quantity_row(bt_bytes *b, const bt_car *car, bt_car_quantity q)
 {
     double factor, offset;
+    char label[BT_UNIT_LABEL_MAX];
     const char *unit = bt_car_quantity_unit(q, &factor, &offset);
     if (isnan(car->value[q])) return;
     bt_html(b, "<tr><th scope=\"row\" class=\"text\">%s</th><td>", bt_car_quantity_name(q));
@@ -25,7 +28,7 @@ static void quantity_row(bt_bytes *b, const bt_car *car, bt_car_quantity q)
         add_value(b, car->u[q] / factor);
     }
     bt_html(b, "</td><td class=\"text\">%s</td><td class=\"text\">%r</td></tr>\n",
-            bt_html_unit(unit), car->given[q] ? "given" : "default");
+            bt_unit_label(unit, label), car->given[q] ? "given" : "default");
 }
 
 void bt_page_sheet(bt_report *r)
@@ -72,8 +75,8 @@ void bt_page_meanings(bt_report *r)
             if (!any) bt_html(b, "<h3>Table %s</h3>\n<dl>\n", bt_table_name((bt_table_kind)kind));
             any = true;
             bt_html(b, "<dt>%s</dt><dd>%s", columns[i].name, columns[i].meaning);
-            if (bt_html_unit(columns[i].unit)[0])
-                bt_html(b, " (%s)", bt_html_unit(columns[i].unit));
+            char unit[BT_UNIT_LABEL_MAX];
+            if (bt_unit_label(columns[i].unit, unit)[0]) bt_html(b, " (%s)", unit);
             bt_bytes_text(b, "</dd>\n");
         }
         if (any) bt_bytes_text(b, "</dl>\n");

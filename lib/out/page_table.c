@@ -1,6 +1,8 @@
 /* Tables of a page: columns by name, from the column table. */
 #include "out/page.h"
 
+#include "base/units.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -75,7 +77,8 @@ static void head(bt_report *r, bt_table_kind kind, const bt_column *column,
                  const bt_page_column *as, size_t index)
 {
     if (index < BT_PAGE_COLUMNS_MAX) r->used[kind][index] = true;
-    const char *unit = bt_html_unit(column->unit);
+    char unit[BT_UNIT_LABEL_MAX];
+    bt_unit_label(column->unit, unit);
     bt_html(&r->page, "<th scope=\"col\"%r>%s",
             column->kind == BT_CELL_NUMBER ? "" : " class=\"text\"", as->label);
     if (unit[0]) bt_html(&r->page, " <span class=\"unit\">%s</span>", unit);

@@ -2,6 +2,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/units.h"
 #include "out/plot.h"
 #include "out/sketch.h"
 
@@ -212,9 +213,9 @@ bt_status bt_svg_drift(const bt_drift *rows, size_t n, bt_write_fn write, void *
         lines++;
     }
     const double height = LINE * (double)lines;
-    char title[80], unit[40] = "";
+    char title[80], unit[BT_UNIT_LABEL_MAX] = "";
     bt_html_plain(title, sizeof title, "Drift of %s", n ? rows[0].figure : "nothing");
-    if (n) bt_html_plain(unit, sizeof unit, "%s", bt_html_unit(rows[0].unit));
+    if (n) bt_unit_label(rows[0].unit, unit);
     bt_plot_begin(&b, 1, WIDTH, TOP + height + 44, title, n ? rows[0].finding : "", true);
     bt_plot_label(&b, 12, 16, "start", "strong", title);
     bt_frame f = {.x = 150, .y = TOP - 10, .w = WIDTH - 150 - 76, .h = height > 0 ? height : 1};

@@ -158,6 +158,19 @@ static bt_status begin(bt_writer *w, bt_error *err)
     return BT_OK;
 }
 
+bt_status bt_writer_say(bt_writer *w, const char *sentence, bt_error *err)
+{
+    if (!w->format->say) return BT_OK;
+    BT_TRY(begin(w, err));
+    bt_bytes valid = {0};
+    add_utf8(&valid, sentence, strlen(sentence));
+    bt_bytes_add(&valid, "", 1);
+    const bt_status status = valid.failed ? bt_fail(err, BT_NOMEM, "no memory for a sentence")
+                                          : w->format->say(w, valid.p, err);
+    bt_bytes_free(&valid);
+    return status;
+}
+
 bt_status bt_writer_row(bt_writer *w, const void *row, bt_error *err)
 {
     BT_TRY(begin(w, err));

@@ -27,10 +27,11 @@ bool bt_cell_is_number(const bt_column *column);
 /* Text as a JSON string, quotes included. */
 void bt_json_string(bt_bytes *b, const char *s, size_t n);
 
-/* A format: the functions of a writer's life.  `header` comes once, before the first row; `end`
- * may be NULL, and so may `drop`, which frees `own`. */
+/* A format: the functions of a writer's life.  `header` comes once, before all others; `say` (valid
+ * UTF-8) and `end` may be NULL, and so may `drop`, which frees `own`. */
 typedef struct {
     bt_status (*header)(bt_writer *w, bt_error *err);
+    bt_status (*say)(bt_writer *w, const char *sentence, bt_error *err);
     bt_status (*row)(bt_writer *w, const void *row, bt_error *err);
     bt_status (*end)(bt_writer *w, bt_error *err);
     void (*drop)(void *own);

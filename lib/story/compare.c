@@ -113,8 +113,7 @@ static void say_finding(bt_compare *row, const bt_column *figure, double p)
     if (sure) {
         bt_say(&l, " of B lies ");
         bt_say_number(&l, fabs(row->diff), decimals, false);
-        bt_say(&l, *bt_step_unit(figure) ? " " : "");
-        bt_say(&l, bt_step_unit(figure));
+        bt_say_unit(&l, figure);
         bt_say(&l, strcmp(figure->name, "balance_pct") == 0 ? " further "
                    : row->diff > 0                          ? " higher"
                                                             : " lower");
@@ -123,8 +122,7 @@ static void say_finding(bt_compare *row, const bt_column *figure, double p)
         bt_say(&l,
                isnan(p) ? ": too few zones to tell, " : ": no difference to be told from chance, ");
         bt_say_number(&l, row->diff, decimals, true);
-        bt_say(&l, *bt_step_unit(figure) ? " " : "");
-        bt_say(&l, bt_step_unit(figure));
+        bt_say_unit(&l, figure);
     }
     if (!isnan(row->low)) {
         const bool turned = sure && row->diff < 0;

@@ -163,8 +163,7 @@ static double least_of(const study *s, const bt_column *figure)
 
 static void say_rate(bt_line_text *l, const study *s, const bt_column *figure)
 {
-    bt_say(l, *bt_step_unit(figure) ? " " : "");
-    bt_say(l, bt_step_unit(figure));
+    bt_say_unit(l, figure);
     bt_say(l, "/");
     bt_say(l, against_word(s->against));
 }
@@ -209,8 +208,7 @@ static void say_step(bt_line_text *l, const study *s, const bt_column *figure, c
 {
     bt_say(l, " moved ");
     bt_say_number(l, fabs(m->at.size), bt_two_digits(m->at.size), false);
-    bt_say(l, *bt_step_unit(figure) ? " " : "");
-    bt_say(l, bt_step_unit(figure));
+    bt_say_unit(l, figure);
     bt_say(l, " ");
     bt_say(l, bt_direction(figure, m->at.size));
     bt_say(l, s->against == BT_AGAINST_TIME ? " at minute " : " at ");
@@ -271,10 +269,12 @@ static void say_finding(bt_drift *row, const study *s, const choice *c, const me
         bt_say(&l, ": too little to compare, expected two values at one place");
     } else {
         const bool small = m->trend.p < PROBABLE;
+        const double half = 0.5 * (m->trend.high - m->trend.low); /* a slope of 0 has no digits */
+        const int decimals = bt_two_digits(fmax(fabs(slope), half));
         bt_say(&l, small ? ": less than matters, " : ": no drift to be told from chance, ");
-        bt_say_number(&l, slope, bt_two_digits(slope), true);
+        bt_say_number(&l, slope, decimals, true);
         say_rate(&l, s, c->figure);
-        say_interval(&l, m->trend.low, m->trend.high, bt_two_digits(slope), false);
+        say_interval(&l, m->trend.low, m->trend.high, decimals, false);
         bt_say(&l, ", ");
         bt_say_p(&l, m->trend.p);
     }
@@ -378,8 +378,7 @@ static bt_status add_step(study *s, const choice *c, size_t i, double before, bt
     bt_say(&l, bt_figure_words(c->figure));
     bt_say(&l, " with it by ");
     bt_say_number(&l, moved, 2, true);
-    bt_say(&l, *bt_step_unit(c->figure) ? " " : "");
-    bt_say(&l, bt_step_unit(c->figure));
+    bt_say_unit(&l, c->figure);
     bt_say(&l, ", which is no drift");
     return BT_OK;
 }

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/number.h"
+#include "base/units.h"
 
 void bt_say(bt_line_text *line, const char *text)
 {
@@ -50,11 +51,12 @@ const char *bt_figure_words(const bt_column *figure)
     return is_balance(figure) ? "balance" : figure->name;
 }
 
-const char *bt_step_unit(const bt_column *figure)
+void bt_say_unit(bt_line_text *line, const bt_column *figure)
 {
-    return strcmp(figure->unit, "%") == 0   ? "pp"
-           : strcmp(figure->unit, "1") == 0 ? ""
-                                            : figure->unit;
+    char unit[BT_UNIT_LABEL_MAX] = "pp";
+    if (strcmp(figure->unit, "%") != 0) bt_unit_label(figure->unit, unit);
+    if (unit[0]) bt_say(line, " ");
+    bt_say(line, unit);
 }
 
 const char *bt_direction(const bt_column *figure, double step)

@@ -21,8 +21,8 @@ int bt_two_digits(double x);
 
 /* "balance" for balance_pct, else the column's name. */
 const char *bt_figure_words(const bt_column *figure);
-/* "pp" for %, else the unit; differences of % are points, not parts. */
-const char *bt_step_unit(const bt_column *figure);
+/* " pp" for %, else the unit with a blank before it; differences of % are points, not parts. */
+void bt_say_unit(bt_line_text *line, const bt_column *figure);
 /* "forward" and "rearward" for the balance, "up" and "down" for the rest. */
 const char *bt_direction(const bt_column *figure, double step);
 
