@@ -17,7 +17,7 @@ typedef struct {
     size_t tally; /* columns behind the number for its strokes; 0 = none */
     double top;   /* largest size of the rows held: BT_TEXT_STROKES strokes */
     bool shown, blank, varies;
-    bool before; /* shown, before a sentence asked for room */
+    bool before;  /* shown, before a sentence asked for room */
     size_t first; /* offset of the first row's cell in `held` */
 } bt_text_shape;
 
