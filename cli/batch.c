@@ -69,6 +69,16 @@ static bt_status write_table(const batch *b, bt_table_kind table, bt_writer *w, 
     return write_rows(w, b->run, b->n_runs, sizeof *b->run, err);
 }
 
+static int add_day(batch *b)
+{
+    bt_run day;
+    void *runs = b->run;
+    bt_day_row(b->run, b->n_runs, &day);
+    const int status = append(&runs, &b->n_runs, &day, 1, sizeof day);
+    b->run = runs;
+    return status;
+}
+
 int batch_print(cli *c, int n, char **logs, bt_table_kind table)
 {
     bt_writer *w;
@@ -79,6 +89,7 @@ int batch_print(cli *c, int n, char **logs, bt_table_kind table)
     status = jobs_run(c, n, logs, add_log, &b);
     if (bt_places_assign(b.zones.row, b.zones.n, &err) != BT_OK)
         status = say_error(&err, NULL, EXIT_LOG);
+    if (c->day && add_day(&b) != 0) status = EXIT_LOG;
     bt_events_place(b.event, b.n_events, b.zones.row, b.zones.n);
     if (say_headline(w, &b, &err) != BT_OK || write_table(&b, table, w, &err) != BT_OK)
         status = say_error(&err, NULL, EXIT_OUTPUT);

@@ -53,9 +53,11 @@ struct cli {
     bool format_given, quiet, draft, csvw;
     bool help, version;
     bt_style style;
-    long jobs;              /* 0 = as many as processors */
-    double from, to, every; /* trace, s; NaN = not given */
-    const char *of;         /* drift, compare: figures with commas between; NULL = the balance */
+    long jobs;               /* 0 = as many as processors */
+    double from, to, every;  /* trace, s; NaN = not given */
+    const char *update_path; /* runs: the sheet to add to; NULL = print a new one */
+    bool day;                /* runs: with the row over all logs */
+    const char *of;          /* drift, compare: figures with commas between; NULL = the balance */
     bt_against against;
     bt_bypass_options bypass;
     double least;           /* drift per lap that matters; 0 = default */
@@ -139,11 +141,32 @@ typedef int (*jobs_emit)(void *user, const bt_result *result, bool analysed);
 /* Analyses the logs, says notes and errors, emits.  Gives the exit status. */
 int jobs_run(cli *c, int n, char **logs, jobs_emit emit, void *user);
 
+/* ---- names.c ---- */
+
+typedef char run_name[BT_NAME_MAX];
+/* The names of the logs' runs, all different; to be freed.  NULL after saying that memory ran out. */
+run_name *names_new(int n, char **paths);
+/* Say which log has got another name than its own. */
+void names_say(run_name *names, int n, char **paths);
+/* Name all rows of a result so. */
+void names_give(bt_result *result, const run_name name);
+
+/* ---- update.c ---- */
+
+/* Analyses the logs that the sheet lacks and writes it.  Gives the exit status. */
+int update_runs(cli *c, int n, char **logs);
+
 /* ---- svg.c: pictures instead of tables; each gives the exit status ---- */
 
 int svg_zones(cli *c, int n, char **logs);
 int svg_trace(cli *c, const char *path);
 int svg_drift(cli *c, const bt_drift *rows, size_t n, int status);
+
+/* ---- stream.c ---- */
+
+/* Is it a saved zones table and no log?  As bt_zones_saved, but looks into standard input and /dev/fd/N
+ * too; to be asked once. */
+bool stream_saved(const char *path);
 
 /* ---- pool.c ---- */
 
@@ -183,6 +206,7 @@ int cmd_drift(cli *c, int n, char **operands);
 int cmd_compare(cli *c, int n, char **operands);
 extern const option report_options[];
 extern const option drift_options[], compare_options[], bypass_options[];
+extern const option runs_options[];
 extern const option inspect_options[], zones_options[], trace_options[], columns_options[];
 
 #endif

@@ -8,6 +8,7 @@
 
 typedef struct {
     const char *path;
+    const char *name;  /* of its run, unlike that of any other */
     bt_sketch *sketch; /* NULL = nothing wanted of the samples */
     bt_result result;
     bt_error err;
@@ -101,6 +102,7 @@ static int collect(cli *c, queue *q, bool threaded, jobs_emit emit, void *user)
         for (size_t k = 0; k < j->result.n_notes && !c->quiet; k++)
             note_say(&tally, j->path, j->result.notes[k]);
         if (j->status != BT_OK) status = say_error(&j->err, j->path, EXIT_LOG);
+        names_give(&j->result, j->name);
         const int emitted = emit(user, &j->result, j->status == BT_OK);
         if (emitted != 0) status = emitted;
         bt_result_clear(&j->result);
@@ -124,12 +126,15 @@ int jobs_run(cli *c, int n, char **logs, jobs_emit emit, void *user)
     const int want = threads_wanted(c, n);
     q.jobs = calloc((size_t)n, sizeof *q.jobs);
     pthread_t *threads = calloc((size_t)want, sizeof *threads);
+    run_name *names = names_new(n, logs);
     int status = EXIT_LOG;
-    if (q.jobs && threads) {
+    if (q.jobs && threads && names) {
         for (int i = 0; i < n; i++) {
             q.jobs[i].path = logs[i];
+            q.jobs[i].name = names[i];
             q.jobs[i].sketch = c->sketches ? c->sketches[i] : NULL;
         }
+        if (!c->quiet) names_say(names, n, logs);
         progress_start(n, c->quiet);
         q.inner = c->jobs == 1 || (want > 1 && want >= sysconf(_SC_NPROCESSORS_ONLN)) ? 1 : 0;
         const int started = want > 1 ? start(&q, threads, want) : 0;
@@ -141,6 +146,7 @@ int jobs_run(cli *c, int n, char **logs, jobs_emit emit, void *user)
     } else {
         say("no memory for %d logs", n);
     }
+    free(names);
     free(threads);
     free(q.jobs);
     return status;

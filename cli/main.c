@@ -13,7 +13,7 @@ static const command commands[] = {
     {"events", "LOG...", "one row per event: fallbacks, lock-ups, sensor faults",
      "events -c car.csv -m map.csv run3.csv.gz", 1, 0, NULL, cmd_events},
     {"runs", "LOG...", "one row per log: the day sheet",
-     "runs -c car.csv -m map.csv -o day.csv run*.csv.gz", 1, 0, NULL, cmd_runs},
+     "runs -c car.csv -m map.csv --update day.csv run*.csv.gz", 1, 0, runs_options, cmd_runs},
     {"drift", "LOG...", "how figures move from lap to lap at the same places",
      "drift -c car.csv -m map.csv --of balance_pct run*.csv.gz", 1, 0, drift_options, cmd_drift},
     {"compare", "A B", "two runs or groups of runs, place by place: B minus A",

@@ -205,6 +205,9 @@ typedef struct {
 typedef struct {
     char run[BT_NAME_MAX];
     char status[256]; /* "ok" or the reason why not */
+    /* What tells whether the row is still that of its log, see bt_digest_log and bt_digest_setup; "" = not
+     * known.  `digest` of the row over all logs is BT_DAY. */
+    char digest[BT_LABEL_MAX], made_with[BT_LABEL_MAX];
     uint32_t flags;
     double duration, laps, zones, braking;
     double decel_peak, balance, balance_drift, drift_low, drift_high, drift_p; /* drift per lap */
@@ -368,6 +371,11 @@ typedef struct {
     size_t n_notes;
 } bt_result;
 
+/* The name of a log's run: the path's base name without the endings that logs have; "stdin" for "-". */
+void bt_run_name(const char *path, char name[BT_NAME_MAX]);
+/* "run1 (2)": what the second run of a name is called. */
+void bt_run_name_again(const char *run, unsigned again, char name[BT_NAME_MAX]);
+
 /* Analyse one log ("-" = standard input).  On failure result->run.status holds the reason and what
  * was found up to there stays in the result. */
 bt_status bt_analyse(const char *path, const bt_setup *setup, bt_result *result,
@@ -502,9 +510,15 @@ bt_status bt_zones_add(bt_zones *zones, const bt_zone *rows, size_t n, bt_error 
  * repeated where tables stand one behind the other.  What is not in the table is blank.  On failure the
  * rows before the fault have been added. */
 bt_status bt_zones_read(bt_zones *zones, const char *path, bt_error *err) BT_MUST_USE;
+/* Tell runs apart that share their name: where a zone's number comes twice, the zones of that name are of several runs,
+ * each of which begins where the numbers do not rise, and all but the first are renamed as by
+ * bt_run_name_again.  shared = the first such name, "" if there is none. */
+bt_status bt_zones_part(bt_zones *zones, char shared[BT_NAME_MAX], bt_error *err) BT_MUST_USE;
 /* Is this a saved zones table and no log?  By its header; "-" and pipes, which cannot be
  * looked into first, are taken for tables.  False for what cannot be read. */
 bool bt_zones_saved(const char *path);
+/* The same of the first bytes, 64 KiB or as many as there are, plain or gzip. */
+bool bt_zones_saved_head(const void *bytes, size_t n);
 void bt_zones_free(bt_zones *zones);
 
 /* Label the places of all rows at once (METHODS 10): P01, P02, ... in track order, the same in all runs
@@ -563,6 +577,38 @@ bt_status bt_drift_find(bt_zone *zones, size_t n, const bt_drift_options *option
 /* Fill balance_drift, drift_low, drift_high, drift_p of a run from its zones, whose places and laps have been
  * assigned.  NaN where there are too few laps. */
 bt_status bt_drift_of_run(bt_run *run, const bt_zone *zones, size_t n, bt_error *err) BT_MUST_USE;
+
+/* ---- day sheet: a saved table of runs that grows as runs come in ---- */
+
+#define BT_DAY "day"
+
+/* The row over all logs, of rows computed or read back; a log that failed, and a row that is such a sum
+ * itself, is left out, and `status` counts the former.  Times, counts and energies are sums, decelerations and
+ * temperatures the largest; the balance and what else is a mean over zones is the mean of the logs, each
+ * weighing as many zones as it has; flags are those of any log.  What belongs to one log, worst_zone, first_fallback and
+ * the drift, is blank. */
+void bt_day_row(const bt_run *runs, size_t n, bt_run *day);
+
+/* Digests are words that spreadsheets leave alone, a letter and eight hexadecimal digits: the CRC-32 of a log's
+ * bytes as they are stored, and of all that makes a row besides the log: car, map, layout, rate, version.
+ * BT_READ for a log that cannot be read. */
+bt_status bt_digest_log(const char *path, char digest[BT_LABEL_MAX], bt_error *err) BT_MUST_USE;
+void bt_digest_setup(const bt_setup *setup, char digest[BT_LABEL_MAX]);
+
+typedef struct bt_daysheet bt_daysheet;
+/* Read a saved runs table; what is not there or empty is a sheet without rows, in the form of `style` (CSV alone;
+ * NULL = defaults).  What is there keeps its form: delimiter, decimal comma, mark, order of columns, columns of its own,
+ * and the cells of rows that are not put anew.  BT_SYNTAX with the place for what is no runs table. */
+bt_status bt_daysheet_read(bt_daysheet **out, const char *path, const bt_style *style,
+                           bt_error *err) BT_MUST_USE;
+/* The rows, as their cells give them; valid until the next put. */
+const bt_run *bt_daysheet_rows(const bt_daysheet *sheet, size_t *n);
+/* The row takes the place of the one with its `run`, whose own columns stay; else it comes last, but for
+ * the day's. */
+bt_status bt_daysheet_put(bt_daysheet *sheet, const bt_run *row, bt_error *err) BT_MUST_USE;
+bt_status bt_daysheet_write(const bt_daysheet *sheet, bt_write_fn write, void *user,
+                            bt_error *err) BT_MUST_USE;
+void bt_daysheet_free(bt_daysheet *sheet);
 
 /* One figure at one place in two groups of zones. */
 typedef struct {

@@ -61,7 +61,7 @@ char *__wrap_strdup(const char *text)
 
 static char folder[] = "/tmp/braketally-faults-XXXXXX";
 static char log_path[64], packed_path[64], long_path[64], sheet_path[64], map_path[64],
-    table_path[64], curve_path[64];
+    table_path[64], runs_path[64], curve_path[64];
 static char curve_set[96];
 static plant_config cfg;
 static bt_car *car;
@@ -81,14 +81,15 @@ static bt_status to_file(void *user, const char *bytes, size_t n, bt_error *err)
     return fwrite(bytes, 1, n, user) == n ? BT_OK : BT_WRITE;
 }
 
-static void save_table(void)
+static void save_table(const char *path, bt_table_kind table, const void *rows, size_t n,
+                       size_t size)
 {
-    FILE *f = fopen(table_path, "w");
+    FILE *f = fopen(path, "w");
     bt_writer *w;
     ck_assert_ptr_nonnull(f);
-    ck_assert_int_eq(bt_writer_new(&w, BT_TABLE_ZONES, &(bt_style){0}, to_file, f, NULL), BT_OK);
-    for (size_t i = 0; i < zones.n; i++)
-        ck_assert_int_eq(bt_writer_row(w, &zones.row[i], NULL), BT_OK);
+    ck_assert_int_eq(bt_writer_new(&w, table, &(bt_style){0}, to_file, f, NULL), BT_OK);
+    for (size_t i = 0; i < n; i++)
+        ck_assert_int_eq(bt_writer_row(w, (const char *)rows + i * size, NULL), BT_OK);
     ck_assert_int_eq(bt_writer_end(w, NULL), BT_OK);
     bt_writer_free(w);
     fclose(f);
@@ -128,6 +129,7 @@ static void set_up(void)
     name_file(sheet_path, "car.csv");
     name_file(map_path, "map.csv");
     name_file(table_path, "zones.csv");
+    name_file(runs_path, "runs.csv");
     name_file(curve_path, "curve.csv");
     snprintf(curve_set, sizeof curve_set, "demand_curve=%s", curve_path);
     plant_defaults(&cfg);
@@ -144,13 +146,14 @@ static void set_up(void)
     ck_assert_int_eq(bt_sketch_end(sketch, NULL), BT_OK);
     ck_assert_int_eq(bt_zones_add(&zones, kept.zones, kept.n_zones, NULL), BT_OK);
     ck_assert_uint_gt(zones.n, 5);
-    save_table();
+    save_table(table_path, BT_TABLE_ZONES, zones.row, zones.n, sizeof *zones.row);
+    save_table(runs_path, BT_TABLE_RUNS, &kept.run, 1, sizeof kept.run);
 }
 
 static void tear_down(void)
 {
-    const char *const paths[] = {log_path,   packed_path, long_path,
-                                 sheet_path, map_path,    table_path};
+    const char *const paths[] = {log_path, packed_path, long_path, sheet_path,
+                                 map_path, table_path,  runs_path, curve_path};
     for (size_t i = 0; i < sizeof paths / sizeof *paths; i++) remove(paths[i]);
     rmdir(folder);
     bt_sketch_free(sketch);
@@ -251,6 +254,30 @@ static bt_status read_zones(bt_error *err)
     bt_zones read = {0};
     const bt_status status = bt_zones_read(&read, table_path, err);
     bt_zones_free(&read);
+    return status;
+}
+
+static bt_status part_zones(bt_error *err)
+{
+    char shared[BT_NAME_MAX];
+    bt_zones twice = {0};
+    bt_status status = bt_zones_add(&twice, zones.row, zones.n, err);
+    if (status == BT_OK) status = bt_zones_add(&twice, zones.row, zones.n, err);
+    if (status == BT_OK) status = bt_zones_part(&twice, shared, err);
+    bt_zones_free(&twice);
+    return status;
+}
+
+static bt_status grow_sheet(bt_error *err)
+{
+    bt_daysheet *sheet;
+    bt_run second = kept.run;
+    strcpy(second.run, "second");
+    bt_status status = bt_daysheet_read(&sheet, runs_path, NULL, err);
+    if (status != BT_OK) return status;
+    status = bt_daysheet_put(sheet, &second, err);
+    if (status == BT_OK) status = bt_daysheet_write(sheet, ignore, NULL, err);
+    bt_daysheet_free(sheet);
     return status;
 }
 
@@ -373,6 +400,8 @@ static const struct {
     {"channel map", read_map, 3},
     {"inspection and draft", inspect, 10},
     {"saved zones table", read_zones, 2},
+    {"runs of one name", part_zones, 3},
+    {"day sheet", grow_sheet, 5},
     {"drift", find_drift, 3},
     {"comparison", compare, 3},
     {"bypass plan", plan_bypass, 2},

@@ -346,6 +346,11 @@ static const bt_column runs[] = {
           "plain mean of the zones' blend_by_gain_pct"),
     SHARE(bt_run, blend_by_rest, "blend_by_rest_pct", 0,
           "plain mean of the zones' blend_by_rest_pct"),
+    TEXT(bt_run, digest, "digest", 0,
+         "of the log's bytes as stored, with --update: tells whether the row is still the "
+         "log's; day = the row over all logs"),
+    TEXT(bt_run, made_with, "made_with", 0,
+         "of car sheet, map, options and version that the row was made with, with --update"),
 };
 
 static const bt_column trace[] = {

@@ -24,6 +24,12 @@ void bt_bytes_free(bt_bytes *b);
 void bt_cell_add(bt_bytes *b, const bt_column *column, const void *row);
 bool bt_cell_is_number(const bt_column *column);
 
+/* The cell as CSV has it, before quoting: with the decimal comma asked for, and a ' before text that would run as a
+ * formula.  `cell` is emptied first. */
+void bt_csv_make_cell(bt_bytes *cell, const bt_column *column, const void *row, bool decimal_comma);
+/* Add it to a line, quoted where needed. */
+void bt_csv_cell(bt_bytes *line, const char *s, size_t n, char delimiter);
+
 /* Text as a JSON string, quotes included. */
 void bt_json_string(bt_bytes *b, const char *s, size_t n);
 

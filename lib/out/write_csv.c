@@ -30,28 +30,33 @@ static void add_quoted(bt_bytes *line, const char *s, size_t n)
     bt_bytes_add(line, "\"", 1);
 }
 
-static void add_text(bt_bytes *line, bt_bytes *cell, char delimiter)
+void bt_csv_cell(bt_bytes *line, const char *s, size_t n, char delimiter)
 {
-    if (cell->n && memchr("=+-@\t\r", cell->p[0], 6)) {
-        bt_bytes_add(cell, "'", 1);
-        if (!cell->failed) {
-            memmove(cell->p + 1, cell->p, cell->n - 1);
-            cell->p[0] = '\'';
-        }
-    }
-    if (needs_quotes(cell->p, cell->n, delimiter))
-        add_quoted(line, cell->p, cell->n);
+    if (needs_quotes(s, n, delimiter))
+        add_quoted(line, s, n);
     else
-        bt_bytes_add(line, cell->p, cell->n);
-    if (cell->failed) line->failed = true;
+        bt_bytes_add(line, s, n);
 }
 
-static void add_number(bt_bytes *line, bt_bytes *cell, bool decimal_comma)
+static void guard_text(bt_bytes *cell)
 {
+    if (cell->n == 0 || !memchr("=+-@\t\r", cell->p[0], 6)) return;
+    bt_bytes_add(cell, "'", 1);
+    if (cell->failed) return;
+    memmove(cell->p + 1, cell->p, cell->n - 1);
+    cell->p[0] = '\'';
+}
+
+void bt_csv_make_cell(bt_bytes *cell, const bt_column *column, const void *row, bool decimal_comma)
+{
+    cell->n = 0;
+    bt_cell_add(cell, column, row);
+    if (!bt_cell_is_number(column)) {
+        guard_text(cell);
+        return;
+    }
     char *point = decimal_comma && cell->n ? memchr(cell->p, '.', cell->n) : NULL;
     if (point) *point = ',';
-    bt_bytes_add(line, cell->p, cell->n);
-    if (cell->failed) line->failed = true;
 }
 
 static bt_status header(bt_writer *w, bt_error *err)
@@ -69,12 +74,12 @@ static bt_status row(bt_writer *w, const void *data, bt_error *err)
 {
     for (size_t i = 0; i < w->n; i++) {
         if (i) bt_bytes_add(&w->line, &w->style.delimiter, 1);
-        w->cell.n = 0;
-        bt_cell_add(&w->cell, &w->columns[i], data);
-        if (bt_cell_is_number(&w->columns[i]))
-            add_number(&w->line, &w->cell, w->style.decimal_comma);
+        bt_csv_make_cell(&w->cell, &w->columns[i], data, w->style.decimal_comma);
+        if (bt_cell_is_number(&w->columns[i])) /* never holds a delimiter */
+            bt_bytes_add(&w->line, w->cell.p, w->cell.n);
         else
-            add_text(&w->line, &w->cell, w->style.delimiter);
+            bt_csv_cell(&w->line, w->cell.p, w->cell.n, w->style.delimiter);
+        if (w->cell.failed) w->line.failed = true;
     }
     bt_bytes_add(&w->line, "\n", 1);
     return bt_bytes_write(&w->line, w->write, w->user, err);

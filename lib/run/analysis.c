@@ -64,8 +64,8 @@ static bt_status run_line(line *l, const char *path, bt_result *result, bt_notes
     return broken != BT_OK ? broken : status; /* the first error counts, as in err */
 }
 
-/* The run's name: the base name without the endings that logs have (CONTRACT 6). */
-static void name_run(const char *path, char name[BT_NAME_MAX])
+/* CONTRACT 6. */
+void bt_run_name(const char *path, char name[BT_NAME_MAX])
 {
     const char *slash = strrchr(path, '/');
     const char *base = strcmp(path, "-") == 0 ? "stdin" : slash ? slash + 1 : path;
@@ -86,7 +86,7 @@ bt_status bt_analyse(const char *path, const bt_setup *setup, bt_result *result,
     if (!err) err = &own;
     *result = (bt_result){0};
     bt_row_blank(BT_TABLE_RUNS, &result->run);
-    name_run(path, result->run.run);
+    bt_run_name(path, result->run.run);
 
     line l = {.setup = setup ? setup : &defaults};
     bt_notes notes = {0};

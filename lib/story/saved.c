@@ -148,27 +148,43 @@ bt_status bt_zones_read(bt_zones *zones, const char *path, bt_error *err)
     return status == BT_OK ? BT_OK : bt_at(err, status, path, 0, 0);
 }
 
+enum { HEAD = 65536 };
+
+static bool head_is_table(bt_source *source)
+{
+    char *bytes = NULL;
+    size_t n = 0;
+    bt_error ignored = {0};
+    bt_grid grid = {0};
+    /* A member that the head cuts short has given what is in the head. */
+    (void)!bt_saved_bytes(source, HEAD, &bytes, &n, &ignored);
+    const bt_status status =
+        bt_grid_read(&grid, bytes, n, 1, bt_saved_delimiter(bytes, n), n >= HEAD, 1, &ignored);
+    const bool saved = status == BT_OK && grid.rows > 0 && is_header(&grid, 0);
+    bt_grid_free(&grid);
+    free(bytes);
+    return saved;
+}
+
+bool bt_zones_saved_head(const void *bytes, size_t n)
+{
+    bt_source *source;
+    bt_error ignored = {0};
+    const bool saved =
+        bt_source_memory(&source, bytes, n, 0, &ignored) == BT_OK && head_is_table(source);
+    bt_source_free(source);
+    return saved;
+}
+
 bool bt_zones_saved(const char *path)
 {
-    enum { HEAD = 65536 };
     struct stat there;
     if (strcmp(path, "-") == 0) return true;
     if (stat(path, &there) == 0 && S_ISFIFO(there.st_mode)) return true;
     bt_source *source;
-    char *bytes = NULL;
-    size_t n = 0;
     bt_error ignored = {0};
-    bool saved = false;
-    if (bt_source_open(&source, path, &ignored) == BT_OK) {
-        bt_grid grid = {0};
-        if (bt_saved_bytes(source, HEAD, &bytes, &n, &ignored) == BT_OK &&
-            bt_grid_read(&grid, bytes, n, 1, bt_saved_delimiter(bytes, n), n >= HEAD, 1,
-                         &ignored) == BT_OK)
-            saved = grid.rows > 0 && is_header(&grid, 0);
-        bt_grid_free(&grid);
-    }
+    const bool saved = bt_source_open(&source, path, &ignored) == BT_OK && head_is_table(source);
     bt_source_free(source);
-    free(bytes);
     return saved;
 }
 
