@@ -2,6 +2,7 @@
  * program runs in: every figure here has a second, independent way to it. */
 #include "check_support.h"
 #include "base/number.h"
+#include "base/quick.h"
 
 #include <float.h>
 #include <inttypes.h>
@@ -350,22 +351,22 @@ END_TEST
  * nothing; and what it is made for it does say. */
 static void expect_the_same(const char *text, size_t n)
 {
-    char cell[BT_NUMBER_SLACK + 9];
-    memset(cell, '7', sizeof cell); /* what lies behind a cell is not its business */
+    char before[BT_QUICK_SLACK + 9], *cell = before + BT_QUICK_SLACK;
+    memset(before, '7', sizeof before); /* what lies before a cell is not its business */
     memcpy(cell, text, n);
     double slow, quick;
     const bt_cell_result result = bt_number_parse(cell, n, '.', &slow);
     for (size_t form = 0; form <= 8; form++) {
         const bt_form f =
             form ? bt_form_of(&"........"[8 - form], form, '.') : bt_form_of("1", 1, '.');
-        if (!bt_number_quick(cell, n, &f, &quick)) continue;
+        if (!bt_number_quick(cell + n, n, &f, &quick)) continue;
         ck_assert_msg(result == BT_CELL_VALUE && memcmp(&quick, &slow, sizeof quick) == 0,
                       "'%.*s' in form %zu", (int)n, cell, form);
     }
     const size_t digits = strspn(text + (*text == '-'), "0123456789.");
     if (result != BT_CELL_VALUE || n > 8 || digits + (*text == '-') < n) return;
     const bt_form own = bt_form_of(cell, n, '.');
-    ck_assert_msg(bt_number_quick(cell, n, &own, &quick), "'%.*s'", (int)n, cell);
+    ck_assert_msg(bt_number_quick(cell + n, n, &own, &quick), "'%.*s'", (int)n, cell);
 }
 
 START_TEST(the_quick_way_to_a_number_is_the_same_to_the_last_bit)
@@ -395,10 +396,69 @@ START_TEST(the_quick_way_to_a_number_is_the_same_to_the_last_bit)
     }
     double out;
     const bt_form form = bt_form_of("1,5", 3, ',');
-    ck_assert(!bt_number_quick("........", 0, &form, &out));
-    ck_assert(!bt_number_quick("1.5.....", 3, &form, &out));
-    ck_assert(bt_number_quick("1,5     ", 3, &form, &out));
+    ck_assert(!bt_number_quick(&"........"[8], 0, &form, &out));
+    ck_assert(!bt_number_quick(&".....1.5"[8], 3, &form, &out));
+    ck_assert(bt_number_quick(&"     1,5"[8], 3, &form, &out));
     ck_assert_double_eq(out, 1.5);
+}
+END_TEST
+
+/* All there are: eight characters hold seven digits and a point, or eight digits, which need no power. */
+START_TEST(every_number_of_a_form_is_the_nearest_double)
+{
+    const size_t places = (size_t)_i;
+    const bt_form form = bt_form_of(".0000000", places + 1, '.');
+    double power = 1;
+    for (size_t i = 0; i < places; i++) power *= 10;
+    for (int digits = 0; digits < 10000000; digits++)
+        if (digits * form.high + digits * form.low != digits / power)
+            ck_abort_msg("%d / %g", digits, power);
+}
+END_TEST
+
+/* Columns of cells, some of them odd: what comes out, and where it stops. */
+static void expect_column(int seed)
+{
+    enum { ROWS = 61, ROOM = 4096 };
+    static const char letters[] = "0123456789.-+ e,\xb0";
+    uint64_t x = 1 + (uint64_t)seed;
+    char text[BT_QUICK_SLACK + ROOM] = "";
+    uint32_t end[1 + 2 * ROWS] = {UINT32_MAX};
+    uint32_t used = 0;
+    const size_t places = (size_t)seed % 4;
+    for (size_t r = 0; r < ROWS; r++) {
+        char cell[16];
+        x = x * UINT64_C(6364136223846793005) + UINT64_C(1442695040888963407);
+        const int digits = (int)(x >> 40) % (seed % 3 ? 1000 : 10000000);
+        int n = snprintf(cell, sizeof cell, "%.*f", (int)places, (double)(digits - 300) / 100);
+        if ((x >> 30) % 64 == 0) cell[(x >> 20) % 4] = letters[(x >> 10) % (sizeof letters - 1)];
+        if ((x >> 36) % 64 == 0) n = 0;
+        memcpy(text + BT_QUICK_SLACK + used, cell, (size_t)n);
+        end[1 + 2 * r] = used += (uint32_t)n;
+        end[2 + 2 * r] = used += 1 + (uint32_t)(x >> 25) % 3; /* a separator, a cell, a separator */
+        used++;
+        end[1 + 2 * r] += (uint32_t)(seed % 2); /* as of CR LF */
+        used += (uint32_t)(seed % 2), end[2 + 2 * r] += (uint32_t)(seed % 2);
+    }
+    const bt_cells cells = {text + BT_QUICK_SLACK, end + 1, 2, (uint32_t)(seed % 2)};
+    size_t n, done = 0;
+    const char *first = bt_cells_at(&cells, 0, &n);
+    const bt_form form = bt_form_of(first, n, '.');
+    double out[ROWS];
+    done = bt_numbers_quick(&cells, ROWS, &form, 3, 0.5, out);
+    for (size_t r = 0; r < ROWS; r++) {
+        double alone = 0;
+        const char *s = bt_cells_at(&cells, r, &n);
+        const bool good = bt_number_quick(s + n, n, &form, &alone);
+        if (r == done) ck_assert_msg(!good, "row %zu: '%.*s'", r, (int)n, s);
+        if (r >= done) break;
+        ck_assert_msg(good && out[r] == alone * 3 + 0.5, "row %zu: '%.*s'", r, (int)n, s);
+    }
+}
+
+START_TEST(a_column_is_read_as_its_cells_are)
+{
+    for (int seed = 0; seed < 20000; seed++) expect_column(seed);
 }
 END_TEST
 
@@ -418,6 +478,8 @@ static Suite *suite(void)
     tcase_add_test(t, a_million_random_numbers_are_read_as_strtod_reads_them);
     tcase_add_test(t, random_doubles_written_with_17_digits_come_back);
     tcase_add_test(t, the_quick_way_to_a_number_is_the_same_to_the_last_bit);
+    tcase_add_loop_test(t, every_number_of_a_form_is_the_nearest_double, 0, 8);
+    tcase_add_test(t, a_column_is_read_as_its_cells_are);
     suite_add_tcase(s, t);
     t = tcase_create("write");
     tcase_set_timeout(t, 60);

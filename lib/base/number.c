@@ -173,21 +173,6 @@ bt_cell_result bt_number_parse(const char *s, size_t n, char decimal, double *ou
     return BT_CELL_VALUE;
 }
 
-bt_form bt_form_of(const char *s, size_t n, char decimal)
-{
-    const char *point = n > 0 && n <= 8 ? memchr(s, decimal, n) : NULL;
-    if (!point) return (bt_form){.behind = UINT64_MAX, .power = {1, -1}};
-    const size_t places = (size_t)(s + n - point) - 1;
-    const uint64_t one = (uint64_t)1 << (56 - 8 * places); /* of the byte of the point */
-    return (bt_form){.mask = 0xff * one,
-                     .point = (unsigned char)decimal * one,
-                     .before = one - 1,
-                     .behind = ~(0xff * one | (one - 1)),
-                     .zero = '0',
-                     .least = 1,
-                     .power = {pow10_exact[places], -pow10_exact[places]}};
-}
-
 /* units * 10^-decimals as text. */
 static size_t write_scaled(char *out, bool negative, uint64_t units, int decimals)
 {

@@ -1,24 +1,23 @@
-/* Tables: see table.h.  Whole lines without quotes are cut where they lie; whatever else comes
+/* Tables: see table.h.  Whole lines without quotes are cut where they lie, many at once; whatever else comes
  * (quotes, a line across two pushes or at the end of one, CR alone) goes through libcsv line by
  * line.  Both give the same rows, which tests/check_table.c and tests/fuzz/lanes.c hold them to. */
 #include "rows/table.h"
 
 #include "base/error.h"
+#include "rows/scan.h"
 
 #include <csv.h>
 #include <stdlib.h>
 #include <string.h>
-#ifdef __SSE2__
-#include <emmintrin.h>
-#endif
 
 enum { NOT_WANTED = -1, BUFFER_STEP = 4096 };
-/* Plain lines are looked through in pieces of that many bytes, the last of which reaches beyond
- * the line. */
-enum { PIECE = 64 };
-_Static_assert(PIECE >= BT_CELL_SLACK, "a plain cell has its slack");
+/* Of plain lines so many cells are found at once, if not of two: the text of that many stays in the
+ * nearest caches. */
+enum { CELLS = 4096 };
+/* More bytes are not looked through at once. */
+#define STRETCH ((size_t)1 << 20)
 
-static const char nothing[BT_CELL_SLACK]; /* the cell that a row does not have */
+static const char nothing[BT_CELL_SLACK]; /* it ends with the cell that a row does not have */
 
 struct bt_table {
     bt_row_fn take;
@@ -32,12 +31,12 @@ struct bt_table {
     size_t *wanted_slot; /* of each wanted column */
     size_t *wanted_column;
     size_t wanted;
-    size_t *
-        start; /* plain lines: where each of the first `slots` fields begins, the last one's end + 1,
-                  * and room for PIECE more */
+    bt_rows_fn take_rows; /* NULL = rows one by one */
+    size_t cells;
+    uint32_t *at; /* plain lines: where their cells end, at[0] = before the first one */
     struct {
         size_t at, len; /* in `text` */
-    } * got;
+    } * got;            /* behind BT_CELL_SLACK bytes */
     size_t got_count;
     char *text; /* the wanted cells of the row under way */
     size_t used, room;
@@ -66,12 +65,13 @@ static bool plan(bt_table *t, const size_t *wanted, size_t n)
         if (wanted[i] >= t->slots) t->slots = wanted[i] + 1;
     t->wanted = n;
     t->slot = malloc((t->slots + 1) * sizeof *t->slot);
-    t->start = malloc((t->slots + PIECE + 1) * sizeof *t->start);
+    t->cells = (t->columns < CELLS / 2 ? CELLS : 2 * t->columns) + BT_SCAN_SPARE;
+    t->at = malloc((t->cells + 1) * sizeof *t->at);
     t->wanted_slot = malloc((n + 1) * sizeof *t->wanted_slot);
     t->wanted_column = malloc((n + 1) * sizeof *t->wanted_column);
     t->got = malloc((n + 1) * sizeof *t->got);
     t->cell = malloc((n + 1) * sizeof *t->cell);
-    if (!t->slot || !t->start || !t->wanted_slot || !t->wanted_column || !t->got || !t->cell)
+    if (!t->slot || !t->at || !t->wanted_slot || !t->wanted_column || !t->got || !t->cell)
         return false;
     for (size_t i = 0; i < t->slots; i++) t->slot[i] = NOT_WANTED;
     for (size_t i = 0; i < n; i++) {
@@ -104,7 +104,7 @@ bt_status bt_table_new(bt_table **out, const bt_dialect *dialect, const size_t *
     t->line = dialect->data_line;
     t->previous_whole = t->between = true;
     t->room = 4096;
-    t->text = calloc(1, t->room + BT_CELL_SLACK);
+    t->text = calloc(1, BT_CELL_SLACK + t->room);
     if (!plan(t, wanted, n_wanted) || !t->text) {
         bt_table_free(t);
         return bt_fail(err, BT_NOMEM, "no memory for a table");
@@ -113,17 +113,22 @@ bt_status bt_table_new(bt_table **out, const bt_dialect *dialect, const size_t *
     return BT_OK;
 }
 
+void bt_table_take_rows(bt_table *t, bt_rows_fn take)
+{
+    t->take_rows = take;
+}
+
 /* The row's cells lie one behind the other. */
 static bool keep(bt_table *t, size_t slot, const char *field, size_t n)
 {
     if (t->room - t->used < n) {
         const size_t room = 2 * (t->used + n); /* n has a ceiling, and so have the columns */
-        char *larger = realloc(t->text, room + BT_CELL_SLACK);
+        char *larger = realloc(t->text, BT_CELL_SLACK + room);
         if (!larger) return false;
         t->text = larger;
         t->room = room;
     }
-    if (n > 0) memcpy(t->text + t->used, field, n);
+    if (n > 0) memcpy(t->text + BT_CELL_SLACK + t->used, field, n);
     t->got[slot].at = t->used;
     t->got[slot].len = n;
     t->used += n;
@@ -174,7 +179,7 @@ static void take_row(int terminator, void *user)
         note_length(t, t->fields);
         for (size_t i = 0; i < t->wanted; i++) {
             const size_t slot = t->wanted_slot[i];
-            t->cell[i] = (bt_cell){t->text + t->got[slot].at, t->got[slot].len};
+            t->cell[i] = (bt_cell){t->text + BT_CELL_SLACK + t->got[slot].at, t->got[slot].len};
         }
         if (t->ending && t->short_row)
             t->truncated = true; /* its last cell may be cut: not handed over */
@@ -187,97 +192,83 @@ static void take_row(int terminator, void *user)
     t->fields = 0;
 }
 
-static bool is_blank(const bt_table *t, char c)
+static bool is_blank(char c)
 {
-    return c == ' ' || (c == '\t' && t->delimiter != '\t');
+    return c == ' ' || c == '\t'; /* no cell holds the delimiter */
 }
 
-static bt_cell trimmed(const bt_table *t, const char *s, const char *end)
+static bt_cell trimmed(const char *s, const char *end)
 {
-    while (s < end && is_blank(t, *s)) s++;
-    while (s < end && is_blank(t, end[-1])) end--;
+    while (s < end && is_blank(*s)) s++;
+    while (s < end && is_blank(end[-1])) end--;
     return (bt_cell){s, (size_t)(end - s)};
 }
 
-/* No blank, which most cells and lines neither begin nor end with. */
-static inline bool is_dark(char c)
+bt_cell bt_rows_cell(const bt_rows *rows, size_t row, size_t column)
 {
-    return (unsigned char)c > ' ';
+    if (column >= rows->fields) return (bt_cell){nothing + BT_CELL_SLACK, 0};
+    const bt_cells cells = bt_rows_column(rows, row, column);
+    size_t n;
+    const char *s = bt_cells_at(&cells, 0, &n);
+    return trimmed(s, s + n);
 }
 
-/* A bit for each of s[0..PIECE) that is c. */
-static uint64_t find_all(const char *s, char c)
-{
-    uint64_t found = 0;
-#ifdef __SSE2__
-    const __m128i wanted = _mm_set1_epi8(c);
-    for (int i = 0; i < PIECE; i += 16) {
-        const __m128i bytes = _mm_loadu_si128((const __m128i *)(const void *)(s + i));
-        found |= (uint64_t)(unsigned)_mm_movemask_epi8(_mm_cmpeq_epi8(bytes, wanted)) << i;
-    }
-#else
-    for (int i = 0; i < PIECE; i++) found |= (uint64_t)(s[i] == c) << i;
-#endif
-    return found;
-}
-
-static size_t lowest_bit(uint64_t bits)
-{
-#ifdef __GNUC__
-    return (size_t)__builtin_ctzll(bits);
-#else
-    size_t at = 0;
-    while (!(bits >> at & 1)) at++;
-    return at;
-#endif
-}
-
-/* Where the first t->slots fields of s[0..n) and the one behind them begin, to t->start; gives the number of
- * fields.  PIECE bytes behind s[n] can be read. */
-static size_t split(const bt_table *t, const char *s, size_t n)
-{
-    size_t *start = t->start, fields = 0;
-    start[0] = 0;
-    for (size_t i = 0; i < n; i += PIECE) {
-        uint64_t found = find_all(s + i, t->delimiter);
-        if (n - i < PIECE) found &= ((uint64_t)1 << (n - i)) - 1;
-        if (fields < t->slots)
-            for (; found; found &= found - 1) start[++fields] = i + lowest_bit(found) + 1;
-        else
-            for (; found; found &= found - 1) fields++;
-    }
-    if (fields < t->slots) start[fields + 1] = n + 1;
-    return fields + 1;
-}
-
-/* A line without quotes and without its end. */
-static void take_plain_line(bt_table *t, const char *s, size_t n)
+/* One of the plain lines: its cells end at[0..fields). */
+static void take_plain_line(bt_table *t, const bt_rows *row)
 {
     const uint64_t line = t->line++;
-    if (n == 0 || (!is_dark(*s) && trimmed(t, s, s + n).len == 0)) return;
-    const size_t fields = split(t, s, n);
-    const size_t *wanted = t->wanted_column, *start = t->start;
-    bt_cell *cell = t->cell;
-    for (size_t i = 0, count = t->wanted; i < count; i++) {
-        const size_t column = wanted[i];
-        if (column >= fields) {
-            cell[i] = (bt_cell){nothing, 0};
-            continue;
-        }
-        const char *from = s + start[column], *to = s + start[column + 1] - 1;
-        if (from == to || (is_dark(*from) && is_dark(to[-1])))
-            cell[i] = (bt_cell){from, (size_t)(to - from)};
-        else
-            cell[i] = trimmed(t, from, to);
-    }
-    note_length(t, fields);
-    hand_over(t, line, fields);
+    if (row->fields == 1 && bt_rows_cell(row, 0, 0).len == 0) return; /* a blank line */
+    for (size_t i = 0; i < t->wanted; i++) t->cell[i] = bt_rows_cell(row, 0, t->wanted_column[i]);
+    note_length(t, row->fields);
+    hand_over(t, line, row->fields);
 }
 
-/* What a push holds, and the first quote and CR in it that are not passed yet (its end if there is
- * none): looked for once, not line by line. */
+/* Lines one by one, whatever their lengths; gives the cells taken. */
+static size_t take_each(bt_table *t, const char *text, const uint32_t *end, size_t lines)
+{
+    const uint32_t *p = end;
+    for (; lines > 0 && t->fault.status == BT_OK; lines--) {
+        bt_rows row = {.n = 1, .fields = 1, .text = text, .end = p};
+        while (text[p[row.fields - 1]] != '\n') row.fields++;
+        p += row.fields;
+        row.crlf = p[-1] > p[-2] + 1 && text[p[-1] - 1] == '\r';
+        take_plain_line(t, &row);
+    }
+    return (size_t)(p - end);
+}
+
+/* Are these lines rows of equal length?  With as many line ends as lines there are none in between. */
+static bool are_even(bt_rows *rows, size_t cells)
+{
+    size_t crlf = 0;
+    rows->fields = 1;
+    while (rows->text[rows->end[rows->fields - 1]] != '\n') rows->fields++;
+    if (rows->fields < 2 || cells / rows->fields < rows->n)
+        return false; /* one field: a blank line? */
+    for (size_t i = 1; i <= rows->n; i++) {
+        const char *end = rows->text + rows->end[i * rows->fields - 1];
+        if (*end != '\n') return false;
+        crlf += end[-1] == '\r';
+    }
+    rows->crlf = crlf > 0;
+    return crlf == 0 || crlf == rows->n;
+}
+
+static size_t take_even(bt_table *t, bt_rows *rows)
+{
+    rows->line = t->line;
+    t->line += rows->n;
+    note_length(t, rows->fields);
+    if (rows->n > 1) note_length(t, rows->fields);
+    const bt_status status = t->take_rows(t->user, rows, &t->fault);
+    if (status != BT_OK) bt_fail(&t->fault, status, "%s", bt_status_meaning(status));
+    return rows->n * rows->fields;
+}
+
+/* What a push holds.  `plain`: up to there are no quotes, and no CRs but in front of a LF; looked for
+ * once, not line by line. */
 typedef struct {
-    const char *end, *quote, *cr;
+    const char *begin, *end, *quote, *odd_cr;
 } ahead;
 
 static const char *find(const char *s, const char *end, char c)
@@ -286,18 +277,30 @@ static const char *find(const char *s, const char *end, char c)
     return at ? at : end;
 }
 
+static const char *find_odd_cr(const char *s, const char *end)
+{
+    while ((s = find(s, end, '\r')) < end && s + 1 < end && s[1] == '\n') s += 2;
+    return s;
+}
+
 /* Plain lines from s on; gives where they end. */
 static const char *take_plain_lines(bt_table *t, const char *s, ahead *a)
 {
     if (a->quote < s) a->quote = find(s, a->end, '"');
-    while (t->fault.status == BT_OK) {
-        const char *end = find(s, a->end, '\n');
-        if (a->end - end <= PIECE || a->quote < end) break;
-        if (a->cr < s) a->cr = find(s, a->end, '\r');
-        const size_t length = (size_t)(end - s);
-        if (a->cr < end && a->cr != end - 1) break;
-        take_plain_line(t, s, a->cr < end ? length - 1 : length);
-        s = end + 1;
+    if (a->odd_cr < s) a->odd_cr = find_odd_cr(s, a->end);
+    const char *limit = a->quote < a->odd_cr ? a->quote : a->odd_cr;
+    if (s - a->begin < BT_CELL_SLACK || (size_t)(a->end - s) <= BT_SCAN_SLACK) return s;
+    if (limit > a->end - BT_SCAN_SLACK) limit = a->end - BT_SCAN_SLACK;
+    while (s < limit && t->fault.status == BT_OK) {
+        bt_rows rows = {.text = s, .end = t->at + 1};
+        const size_t n = (size_t)(limit - s) < STRETCH ? (size_t)(limit - s) : STRETCH;
+        t->at[0] = UINT32_MAX;
+        const size_t cells = bt_scan(s, n, t->delimiter, t->at + 1, t->cells, &rows.n);
+        if (rows.n == 0) break;
+        const size_t taken = t->take_rows && are_even(&rows, cells)
+                                 ? take_even(t, &rows)
+                                 : take_each(t, s, rows.end, rows.n);
+        s += t->at[taken] + 1;
     }
     return s;
 }
@@ -337,9 +340,9 @@ bt_status bt_table_push(bt_table *t, const void *bytes, size_t n, bt_error *err)
         return tell(t, err);
     }
     const char *p = (const char *)bytes + skip;
-    ahead a = {.end = (const char *)bytes + n};
+    ahead a = {.begin = bytes, .end = (const char *)bytes + n};
     a.quote = find(p, a.end, '"');
-    a.cr = find(p, a.end, '\r');
+    a.odd_cr = find_odd_cr(p, a.end);
     t->skip -= skip;
     while (p < a.end && t->fault.status == BT_OK) {
         if (t->between && !t->after_cr) p = take_plain_lines(t, p, &a);
@@ -373,7 +376,7 @@ void bt_table_free(bt_table *t)
     if (!t) return;
     csv_free(&t->csv);
     free(t->slot);
-    free(t->start);
+    free(t->at);
     free(t->wanted_slot);
     free(t->wanted_column);
     free(t->got);

@@ -3,17 +3,18 @@
 #ifndef BT_TABLE_H
 #define BT_TABLE_H
 
+#include "base/quick.h"
 #include "rows/dialect.h"
 
 /* A cell, quotes undone, blanks around unquoted text gone; not NUL-terminated, in
  * the log's own encoding (bt_arena_text makes UTF-8 of it where it is used as
  * text).  len = 0 also for a cell that the row does not have. */
 typedef struct {
-    const char *text; /* never NULL; of a row, BT_CELL_SLACK bytes from here can be read */
+    const char *text; /* never NULL; of a row, BT_CELL_SLACK bytes before here can be read */
     size_t len;
 } bt_cell;
 
-#define BT_CELL_SLACK 8
+#define BT_CELL_SLACK BT_QUICK_SLACK
 
 /* One row of data.  Borrowed: valid only during the call that hands it over. */
 typedef struct {
@@ -25,6 +26,32 @@ typedef struct {
 /* Takes a row; anything but BT_OK stops the table for good with that status. */
 typedef bt_status (*bt_row_fn)(void *user, const bt_row *row, bt_error *err);
 
+/* Rows of equal length, one line behind the other, as they lie in the log: without quotes, blanks not
+ * taken off.  Borrowed like a row. */
+typedef struct {
+    uint64_t line;    /* of the first one */
+    size_t n, fields; /* rows; of each, at least 2 */
+    /* Cell c of row r ends at text + end[r * fields + c] and starts behind the cell before it; the
+     * line end belongs to the last one if it is CR LF, without its LF.  Private: bt_rows_column. */
+    const char *text;
+    const uint32_t *end;
+    bool crlf;
+} bt_rows;
+
+/* One of their columns, below `fields`, from a row on. */
+static inline bt_cells bt_rows_column(const bt_rows *rows, size_t row, size_t column)
+{
+    return (bt_cells){.text = rows->text,
+                      .end = rows->end + row * rows->fields + column,
+                      .stride = rows->fields,
+                      .tail = rows->crlf && column + 1 == rows->fields};
+}
+/* A cell of theirs, blanks gone; of no length where they have no such column. */
+bt_cell bt_rows_cell(const bt_rows *rows, size_t row, size_t column);
+
+/* Takes rows, as a bt_row_fn takes one. */
+typedef bt_status (*bt_rows_fn)(void *user, const bt_rows *rows, bt_error *err);
+
 typedef struct bt_table bt_table;
 
 /* A longer cell in quotes (an unclosed quote, most likely) is an error. */
@@ -34,6 +61,10 @@ typedef struct bt_table bt_table;
  * is allowed).  Both the dialect and the list are copied as far as needed. */
 bt_status bt_table_new(bt_table **out, const bt_dialect *dialect, const size_t *wanted,
                        size_t n_wanted, bt_row_fn take, void *user, bt_error *err) BT_MUST_USE;
+
+/* Hand over rows together where they lie evenly, to `take` with the same user; the others come one by
+ * one in between. */
+void bt_table_take_rows(bt_table *table, bt_rows_fn take);
 
 /* The log's bytes in order, from its very first (what comes before the data is
  * passed over here).  BT_SYNTAX with the line for a cell that is too long, BT_NOMEM,

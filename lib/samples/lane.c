@@ -7,7 +7,7 @@
 
 #define HOLE_MIN ((int64_t)1000000000) /* ns, 1 s */
 
-enum { HOLE_INTERVALS = 5, PIECE = 64 };
+enum { HOLE_INTERVALS = 5 };
 
 static int by_length(const void *a, const void *b)
 {
@@ -67,19 +67,27 @@ static void take(bt_lane *l, const bt_lane_rows *r, size_t at)
     remember(l, r, at);
 }
 
-/* The first row of [from, to) without a value, to if there is none.  The inner loop has no way out,
- * so that it runs several rows at a time. */
-static size_t values_end(const double *x, size_t from, size_t to)
+/* The first row of [from, to) without a value, to if there is none. */
+static size_t values_end(const bt_lane *l, const bt_lane_rows *r, size_t from, size_t to)
 {
-    while (from < to) {
-        const size_t end = to - from > PIECE ? from + PIECE : to;
-        int none = 0;
-        for (size_t i = from; i < end; i++) none |= isnan(x[i]);
-        if (none) break;
-        from = end;
-    }
-    while (from < to && !isnan(x[from])) from++;
+    if (l->blank <= r->origin + from) return to;
+    while (from < to && !isnan(l->x[from])) from++;
     return from;
+}
+
+/* Rows [from, to) have values, and so has the one before: of all those intervals the last are what
+ * counts. */
+static void take_values(bt_lane *l, const bt_lane_rows *r, size_t from, size_t to)
+{
+    if (to - from <= BT_INTERVALS) {
+        while (from < to) take(l, r, from++);
+        return;
+    }
+    const int64_t *ns = r->ns + to - BT_INTERVALS;
+    for (size_t i = 0; i < BT_INTERVALS; i++) l->interval[i] = ns[i] - ns[i - 1];
+    l->intervals = BT_INTERVALS;
+    l->oldest = 0;
+    remember(l, r, to - 1);
 }
 
 void bt_lane_settle(bt_lane *l, const bt_lane_rows *rows, size_t from, size_t to)
@@ -90,14 +98,10 @@ void bt_lane_settle(bt_lane *l, const bt_lane_rows *rows, size_t from, size_t to
             i++;
             continue;
         }
-        const size_t end = values_end(l->x, i + 1, to);
-        take(l, rows, i++);
-        if (end - i >
-            BT_INTERVALS) { /* of values row by row the last intervals are all that counts */
-            i = end - BT_INTERVALS;
-            remember(l, rows, i - 1);
-        }
-        while (i < end) take(l, rows, i++);
+        const size_t end = values_end(l, rows, i + 1, to);
+        take(l, rows, i);
+        take_values(l, rows, i + 1, end);
+        i = end;
     }
 }
 

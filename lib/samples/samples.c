@@ -67,6 +67,12 @@ static bt_status grow_rows(bt_samples *s, size_t cap, bt_error *err)
     return BT_OK;
 }
 
+/* Is what eight digits make of it a possible value, whatever they are? */
+static bool in_reach(const bt_binding *b)
+{
+    return fabs(b->factor) * 1e8 + fabs(b->shift) <= VALUE_MAX;
+}
+
 static bt_status set_up(bt_samples *s, bt_error *err)
 {
     const bt_channels *channels = s->channels;
@@ -83,6 +89,7 @@ static bt_status set_up(bt_samples *s, bt_error *err)
                                         .column = (size_t)b->column,
                                         .factor = b->factor,
                                         .shift = b->shift,
+                                        .quick = in_reach(b),
                                         .form = bt_form_of("0", 1, '.'),
                                         .value = NAN};
     }
@@ -137,7 +144,9 @@ bt_status bt_samples_table(bt_samples *s, bt_table **out, bt_error *err)
         if (s->channels->time_column >= 0) wanted[n++] = (size_t)s->channels->time_column;
         for (size_t i = 0; i < s->lanes; i++) wanted[n++] = s->lane[i].column;
     }
-    return bt_table_new(out, dialect, wanted, n, bt_samples_row, s, err);
+    BT_TRY(bt_table_new(out, dialect, wanted, n, bt_samples_row, s, err));
+    if (!s->channels->signals) bt_table_take_rows(*out, bt_samples_rows);
+    return BT_OK;
 }
 
 const bt_sample_counts *bt_samples_counts(const bt_samples *s)
@@ -227,6 +236,14 @@ static bt_status make_room(bt_samples *s, bt_error *err)
 
 typedef enum { ROW_NEW, ROW_SAME, ROW_DROPPED } placing;
 
+static void append(bt_samples *s, int64_t ns)
+{
+    const double t = (double)ns / (double)SECOND;
+    s->ns[s->n] = ns;
+    s->t[s->n++] = t;
+    s->counts.last = t;
+}
+
 /* Where a row of time ns belongs; ROW_NEW has been appended, its lanes not yet written. */
 static bt_status place(bt_samples *s, int64_t ns, placing *out, bt_error *err)
 {
@@ -245,17 +262,16 @@ static bt_status place(bt_samples *s, int64_t ns, placing *out, bt_error *err)
     if (s->open && s->n >= s->check_at) BT_TRY(hand_on_settled(s, err));
     if (s->n == s->cap) BT_TRY(make_room(s, err));
     s->open = true;
-    s->ns[s->n] = ns;
-    s->t[s->n++] = t;
+    append(s, ns);
     if (isnan(s->counts.first)) s->counts.first = t;
-    s->counts.last = t;
     return BT_OK;
 }
 
-static void note_bad(bt_samples *s, const bt_row *row, bt_cell cell, size_t column)
+/* Of the first bad cell, as the rows come, tell where it is. */
+static void note_bad(bt_samples *s, uint64_t line, bt_cell cell, size_t column)
 {
-    if (s->counts.bad_cells++ > 0) return;
-    s->counts.bad_line = row->line;
+    if (s->counts.bad_cells++ > 0 && s->counts.bad_line <= line) return;
+    s->counts.bad_line = line;
     s->counts.bad_column = column + 1;
     char quoted[BT_QUOTE_MAX];
     snprintf(s->counts.bad_text, sizeof s->counts.bad_text, "%.*s",
@@ -268,23 +284,23 @@ static int64_t counted_time(bt_samples *s)
     return llround((double)s->rows_timed++ * (double)SECOND / s->channels->rate);
 }
 
-/* The row's time; false = it has none that can be read. */
-static bool read_time(bt_samples *s, const bt_row *row, int64_t *ns)
+/* A row's time; false = it has none that can be read. */
+static bool read_time(bt_samples *s, uint64_t line, bt_cell cell, int64_t *ns)
 {
     if (s->channels->time_column < 0) {
         *ns = counted_time(s);
         return true;
     }
-    const bt_cell cell = row->cell[0];
     if (s->channels->signals && cell.len == s->time_len && cell.len > 0 &&
         memcmp(cell.text, s->time_text, cell.len) == 0) {
         *ns = s->time_ns;
         return true;
     }
     const bt_cell_result result = bt_stamps_parse(&s->stamps, cell.text, cell.len, ns);
-    if (result == BT_CELL_BAD) note_bad(s, row, cell, (size_t)s->channels->time_column);
+    if (result == BT_CELL_BAD) note_bad(s, line, cell, (size_t)s->channels->time_column);
     if (result != BT_CELL_VALUE) return false;
     s->rows_timed++;
+    if (!s->channels->signals) return true;
     s->time_len = cell.len <= sizeof s->time_text ? cell.len : 0;
     memcpy(s->time_text, cell.text, s->time_len);
     s->time_ns = *ns;
@@ -299,17 +315,25 @@ static double in_si(const bt_lane *l, double value)
 }
 
 /* The cell's value, NaN = none. */
-static double read_cell(bt_samples *s, const bt_row *row, bt_cell cell, bt_lane *l)
+static double read_cell(bt_samples *s, uint64_t line, bt_cell cell, bt_lane *l)
 {
     double value;
+    if (cell.len == 0) return NAN;
+    if (l->quick && bt_number_quick(cell.text + cell.len, cell.len, &l->form, &value))
+        return value * l->factor + l->shift;
     const char decimal = s->channels->dialect->decimal;
     const bt_cell_result result = bt_number_parse(cell.text, cell.len, decimal, &value);
     if (result == BT_CELL_VALUE) l->form = bt_form_of(cell.text, cell.len, decimal);
     const double si = in_si(l, value); /* value is NaN if there is none */
     if (result != BT_CELL_BLANK && isnan(si))
-        note_bad(s, row, cell,
+        note_bad(s, line, cell,
                  s->channels->signals ? s->channels->dialect->value_column : l->column);
     return si;
+}
+
+static void put_newest(const bt_samples *s, bt_lane *l, double value)
+{
+    bt_lane_put(l, s->n - 1, s->origin + s->n - 1, value);
 }
 
 /* The newest row is never settled, so that NaN means no value there in states, too. */
@@ -319,7 +343,7 @@ static bool newest_has(const bt_samples *s, const bt_lane *l)
 }
 
 /* A second row at the newest row's time: taken if it brings only what that one lacks. */
-static void merge_row(bt_samples *s, const bt_row *row, const bt_cell *cell)
+static void merge_row(bt_samples *s, uint64_t line, const bt_cell *cell)
 {
     for (size_t i = 0; i < s->lanes; i++)
         if (newest_has(s, &s->lane[i]) && !bt_number_blank(cell[i].text, cell[i].len)) {
@@ -327,32 +351,25 @@ static void merge_row(bt_samples *s, const bt_row *row, const bt_cell *cell)
             return;
         }
     for (size_t i = 0; i < s->lanes; i++)
-        if (cell[i].len > 0 && !newest_has(s, &s->lane[i]))
-            s->lane[i].x[s->n - 1] = read_cell(s, row, cell[i], &s->lane[i]);
+        if (!newest_has(s, &s->lane[i]))
+            put_newest(s, &s->lane[i], read_cell(s, line, cell[i], &s->lane[i]));
 }
 
 static void wide_row(bt_samples *s, const bt_row *row, placing where)
 {
     const bt_cell *cell = row->cell + (s->channels->time_column >= 0 ? 1 : 0);
     if (where == ROW_SAME) {
-        merge_row(s, row, cell);
+        merge_row(s, row->line, cell);
         return;
     }
-    const size_t newest = s->n - 1, lanes = s->lanes;
-    for (size_t i = 0; i < lanes; i++) {
-        bt_lane *l = &s->lane[i];
-        double value;
-        if (bt_number_quick(cell[i].text, cell[i].len, &l->form, &value))
-            l->x[newest] = value * l->factor + l->shift;
-        else
-            l->x[newest] = cell[i].len == 0 ? NAN : read_cell(s, row, cell[i], l);
-    }
+    for (size_t i = 0; i < s->lanes; i++)
+        put_newest(s, &s->lane[i], read_cell(s, row->line, cell[i], &s->lane[i]));
 }
 
 static void long_row(bt_samples *s, const bt_row *row, placing where)
 {
     if (where == ROW_NEW)
-        for (size_t i = 0; i < s->lanes; i++) s->lane[i].x[s->n - 1] = NAN;
+        for (size_t i = 0; i < s->lanes; i++) put_newest(s, &s->lane[i], NAN);
     const bt_cell name = row->cell[1];
     const size_t signal = bt_signals_find(s->channels->signals, name.text, name.len);
     if (signal == BT_NO_COLUMN) return;
@@ -361,7 +378,7 @@ static void long_row(bt_samples *s, const bt_row *row, placing where)
         if (newest_has(s, &s->lane[i]))
             twice = true;
         else
-            s->lane[i].x[s->n - 1] = read_cell(s, row, row->cell[2], &s->lane[i]);
+            put_newest(s, &s->lane[i], read_cell(s, row->line, row->cell[2], &s->lane[i]));
     }
     if (twice) s->counts.dropped++;
 }
@@ -374,13 +391,85 @@ bt_status bt_samples_row(void *user, const bt_row *row, bt_error *err)
     s->fields_before = s->fields;
     s->fields = row->fields;
     placing where = ROW_DROPPED;
-    if (read_time(s, row, &ns)) BT_TRY(place(s, ns, &where, err));
+    if (read_time(s, row->line, row->cell[0], &ns)) BT_TRY(place(s, ns, &where, err));
     if (where == ROW_DROPPED)
         s->counts.dropped++;
     else if (s->channels->signals)
         long_row(s, row, where);
     else
         wide_row(s, row, where);
+    return BT_OK;
+}
+
+/* ---- rows together ---- */
+
+/* Rows [from, to), the newest ones of the buffer, of one channel: the quick way as far as it goes, then
+ * a few of them cell by cell. */
+static void read_column(bt_samples *s, const bt_rows *rows, size_t from, size_t to, bt_lane *l)
+{
+    enum { SINGLY = 4 };
+    const size_t at = s->n - to; /* of row 0 in the buffer */
+    const bool quick = l->quick && l->column < rows->fields;
+    for (size_t r = from; r < to;) {
+        if (quick) {
+            const bt_cells cells = bt_rows_column(rows, r, l->column);
+            r += bt_numbers_quick(&cells, to - r, &l->form, l->factor, l->shift, &l->x[at + r]);
+        }
+        for (size_t end = to - r < SINGLY ? to : r + SINGLY; r < end; r++)
+            bt_lane_put(l, at + r, s->origin + at + r,
+                        read_cell(s, rows->line + r, bt_rows_cell(rows, r, l->column), l));
+    }
+}
+
+static void read_lanes(bt_samples *s, const bt_rows *rows, size_t from, size_t to)
+{
+    if (from == to) return;
+    for (size_t i = 0; i < s->lanes; i++) read_column(s, rows, from, to, &s->lane[i]);
+}
+
+/* A second row at the newest row's time. */
+static void merge_one(bt_samples *s, const bt_rows *rows, size_t r)
+{
+    bt_cell cell[BT_CH_COUNT];
+    for (size_t i = 0; i < s->lanes; i++) cell[i] = bt_rows_cell(rows, r, s->lane[i].column);
+    merge_row(s, rows->line + r, cell);
+}
+
+/* Does a row of that time simply come behind the newest one, with nothing to be done before? */
+static bool follows(const bt_samples *s, int64_t ns)
+{
+    if (!s->open || s->n >= s->check_at || s->n == s->cap) return false;
+    const int64_t step = ns - s->ns[s->n - 1];
+    return step > 0 && step <= GAP_MAX * SECOND && (double)ns / (double)SECOND > s->t[s->n - 1];
+}
+
+bt_status bt_samples_rows(void *user, const bt_rows *rows, bt_error *err)
+{
+    bt_samples *s = user;
+    s->counts.rows += rows->n;
+    s->fields_before = rows->n > 1 ? rows->fields : s->fields;
+    s->fields = rows->fields;
+    const size_t time = (size_t)s->channels->time_column;
+    size_t from = 0; /* rows [from, r) are in the buffer, their lanes not yet written */
+    for (size_t r = 0; r < rows->n; r++) {
+        int64_t ns = 0;
+        const bool timed = read_time(s, rows->line + r, bt_rows_cell(rows, r, time), &ns);
+        if (timed && follows(s, ns)) {
+            append(s, ns);
+            continue;
+        }
+        read_lanes(s, rows, from, r);
+        from = r + 1;
+        placing where = ROW_DROPPED;
+        if (timed) BT_TRY(place(s, ns, &where, err));
+        if (where == ROW_NEW)
+            from = r;
+        else if (where == ROW_SAME)
+            merge_one(s, rows, r);
+        else
+            s->counts.dropped++;
+    }
+    read_lanes(s, rows, from, rows->n);
     return BT_OK;
 }
 
@@ -412,7 +501,7 @@ static void merge_values(bt_samples *s, const double *row)
             return;
         }
     for (size_t i = 0; i < s->lanes; i++)
-        if (!newest_has(s, &s->lane[i])) s->lane[i].x[s->n - 1] = value_of(&s->lane[i], row);
+        if (!newest_has(s, &s->lane[i])) put_newest(s, &s->lane[i], value_of(&s->lane[i], row));
 }
 
 bt_status bt_samples_values(bt_samples *s, const double *row, bt_error *err)
@@ -426,7 +515,8 @@ bt_status bt_samples_values(bt_samples *s, const double *row, bt_error *err)
     else if (where == ROW_SAME)
         merge_values(s, row);
     else
-        for (size_t i = 0; i < s->lanes; i++) s->lane[i].x[s->n - 1] = value_of(&s->lane[i], row);
+        for (size_t i = 0; i < s->lanes; i++)
+            put_newest(s, &s->lane[i], value_of(&s->lane[i], row));
     return BT_OK;
 }
 

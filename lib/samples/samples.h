@@ -63,6 +63,8 @@ bt_status bt_samples_new(bt_samples **out, const bt_channels *channels, bt_stage
 bt_status bt_samples_table(bt_samples *s, bt_table **out, bt_error *err) BT_MUST_USE;
 /* One row of the log (see table.h; `user` is the bt_samples): fits bt_table's callback. */
 bt_status bt_samples_row(void *user, const bt_row *row, bt_error *err) BT_MUST_USE;
+/* Rows together: the same as one by one. */
+bt_status bt_samples_rows(void *user, const bt_rows *rows, bt_error *err) BT_MUST_USE;
 /* One row that never was text: a number for each of the log's columns, NaN = no value, infinite ones
  * the same. */
 bt_status bt_samples_values(bt_samples *s, const double *row, bt_error *err) BT_MUST_USE;

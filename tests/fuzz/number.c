@@ -3,6 +3,7 @@
  * The bytes are a cell, in both decimal signs; the first eight of them are a double too, and the next
  * the decimals it is written with. */
 #include "base/number.h"
+#include "base/quick.h"
 
 #include <math.h>
 
@@ -40,7 +41,7 @@ static void check_cell(const char *s, size_t n, char decimal)
     const bt_form forms[] = {bt_form_of(s, n, decimal), bt_form_of("12.34", 5, decimal)};
     for (size_t i = 0; i < 2; i++) {
         double quick;
-        if (bt_number_quick(s, n, &forms[i], &quick))
+        if (bt_number_quick(s + n, n, &forms[i], &quick))
             must(result == BT_CELL_VALUE && memcmp(&x, &quick, sizeof x) == 0);
     }
 }
@@ -66,12 +67,12 @@ static void check_print(double x, int decimals)
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t n)
 {
-    char *exact = malloc(n + BT_NUMBER_SLACK); /* so that a sanitizer sees the end of it */
+    char *exact = calloc(1, BT_QUICK_SLACK + n); /* so that a sanitizer sees the end of it */
     if (!exact) return 0;
-    if (n > 0) memcpy(exact, data, n);
-    memset(exact + n, '7', BT_NUMBER_SLACK);
-    check_cell(exact, n, '.');
-    check_cell(exact, n, ',');
+    memset(exact, '7', BT_QUICK_SLACK);
+    if (n > 0) memcpy(exact + BT_QUICK_SLACK, data, n);
+    check_cell(exact + BT_QUICK_SLACK, n, '.');
+    check_cell(exact + BT_QUICK_SLACK, n, ',');
     free(exact);
     double x;
     if (n <= sizeof x) return 0;
