@@ -55,9 +55,15 @@ START_TEST(who_leads_depends_on_what_the_car_does)
 }
 END_TEST
 
+static void watch(double t, const double v[4], double reference)
+{
+    const double *const wheel[4] = {v, v + 1, v + 2, v + 3};
+    bt_wheels_watch(&w, &t, wheel, isnan(reference) ? NULL : &reference, 1);
+}
+
 static void roll(const double v[4], double reference, double seconds)
 {
-    for (int i = 0; i < (int)(100 * seconds); i++) bt_wheels_watch(&w, 0.01 * i, v, reference);
+    for (int i = 0; i < (int)(100 * seconds); i++) watch(0.01 * i, v, reference);
 }
 
 START_TEST(contradiction_leaves_a_wheel_out_where_it_can_be_told)
@@ -87,6 +93,39 @@ START_TEST(contradiction_leaves_a_wheel_out_where_it_can_be_told)
 }
 END_TEST
 
+START_TEST(samples_at_once_teach_the_same_as_one_by_one)
+{
+    enum { N = 3000 };
+    static double t[N], v[4][N], reference[N];
+    for (int i = 0; i < N; i++) {
+        t[i] = 0.01 * i + 0.001 * (i % 7);
+        reference[i] = i % 50 == 3 ? NAN : 30 + 0.01 * (i % 40);
+        for (int k = 0; k < 4; k++)
+            v[k][i] = i % 31 == 5 * k ? NAN : 30 + 0.2 * k + 0.003 * ((i * 7 + k) % 11);
+    }
+    static bt_wheels one, all, parts;
+    bt_wheels_init(&one, &car);
+    all = parts = one;
+    const double *const wheel[4] = {v[0], v[1], v[2], NULL};
+    bt_wheels_watch(&all, t, wheel, reference, N);
+    for (size_t i = 0, n; i < N; i += n) {
+        const double *const from[4] = {v[0] + i, v[1] + i, v[2] + i, NULL};
+        n = N - i < 17 ? N - i : 17;
+        bt_wheels_watch(&parts, t + i, from, reference + i, n);
+        for (size_t j = i; j < i + n; j++) {
+            const double *const here[4] = {v[0] + j, v[1] + j, v[2] + j, NULL};
+            bt_wheels_watch(&one, t + j, here, reference + j, 1);
+        }
+    }
+    for (int k = 0; k < 4; k++) {
+        ck_assert(all.wheel[k].trim == one.wheel[k].trim &&
+                  parts.wheel[k].trim == one.wheel[k].trim);
+        ck_assert(all.wheel[k].sum == one.wheel[k].sum && parts.wheel[k].sum == one.wheel[k].sum);
+    }
+    ck_assert(one.wheel[1].trim < 1 && one.wheel[3].trim == 1);
+}
+END_TEST
+
 START_TEST(nothing_is_learned_below_5_mps_or_while_braking)
 {
     const double slow[4] = {4, 4, 4.2, 0};
@@ -94,7 +133,7 @@ START_TEST(nothing_is_learned_below_5_mps_or_while_braking)
     roll(slow, NAN, 10);
     for (int i = 0; i < 400; i++) {
         const double v = 40 - 0.05 * i, braked[4] = {v, v, 0.97 * v, 0};
-        bt_wheels_watch(&w, 20 + 0.01 * i, braked, NAN);
+        watch(20 + 0.01 * i, braked, NAN);
     }
     for (size_t k = 0; k < 4; k++) {
         ck_assert(!w.wheel[k].left_out);
@@ -111,6 +150,7 @@ static Suite *suite(void)
     tcase_add_loop_test(c, braking_weighs_from_a_half_to_two_mps2, 0, 6);
     tcase_add_loop_test(c, who_leads_depends_on_what_the_car_does, 0, 11);
     tcase_add_loop_test(c, contradiction_leaves_a_wheel_out_where_it_can_be_told, 0, 8);
+    tcase_add_test(c, samples_at_once_teach_the_same_as_one_by_one);
     tcase_add_test(c, nothing_is_learned_below_5_mps_or_while_braking);
     suite_add_tcase(s, c);
     return s;

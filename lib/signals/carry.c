@@ -66,7 +66,8 @@ void bt_carry_correct(bt_carry *c, double dt, double v, bool slips, double slope
     const double slip = slips && off < 0 ? bt_braking_weight(fmin(slope, c->accel)) : 0;
     const double u = ROLL_U + slip * SLIP_U * c->v;
     const double r = u * u * (ROLL_TIME + slip * SLIP_TIME) / dt;
-    const double kv = c->p_vv / (c->p_vv + r), kb = c->p_vb / (c->p_vv + r);
+    const double per_variance = 1 / (c->p_vv + r);
+    const double kv = c->p_vv * per_variance, kb = c->p_vb * per_variance;
     c->v += kv * off;
     c->bias += kb * off;
     c->p_bb -= kb * c->p_vb;

@@ -107,7 +107,8 @@ static void doubt_source(guard *g, double t, double limit, double source)
     const double reach = limit * (t - (held < g->t ? held : g->t));
     g->able = bounded(source, g->able - reach, g->able + reach);
     const double excursion = source - g->able;
-    if (fabs(excursion) <= margin(g, limit) || g->known < NOISE_LEAST) {
+    if (g->known < NOISE_LEAST || fabs(excursion) <= limit * MARGIN_TIME ||
+        fabs(excursion) <= margin(g, limit)) { /* mostly without a root */
         learn_noise(g, t - g->t, excursion);
         return;
     }
@@ -152,13 +153,15 @@ static double sample_of(const bt_block *in, bt_channel c, size_t i)
 
 static double source_of(speedo *s, const bt_block *in, size_t i, double dt, bool carried)
 {
-    double wheel[BT_WHEELS];
-    const double speed = sample_of(in, BT_CH_SPEED, i);
-    for (size_t k = 0; k < BT_WHEELS; k++) wheel[k] = sample_of(in, wheel_channel[k], i);
-    if (s->source != BT_SPEED_MOTOR)
-        bt_wheels_watch(&s->wheels, in->t[i], wheel, s->source == BT_SPEED_LOGGED ? speed : NAN);
-    if (s->source == BT_SPEED_LOGGED) return speed;
+    if (s->source == BT_SPEED_LOGGED) return in->ch[BT_CH_SPEED][i];
     if (s->source == BT_SPEED_MOTOR) return fabs(sample_of(in, BT_CH_MOTOR_SPEED, i)) * s->factor;
+    double wheel[BT_WHEELS];
+    const double *one[BT_WHEELS];
+    for (size_t k = 0; k < BT_WHEELS; k++) {
+        one[k] = in->ch[wheel_channel[k]] ? in->ch[wheel_channel[k]] + i : NULL;
+        wheel[k] = one[k] ? *one[k] : NAN;
+    }
+    bt_wheels_watch(&s->wheels, in->t + i, one, NULL, 1); /* what it learns counts from here on */
     const double expected = !s->guard.started ? NAN : carried ? s->carry.v : s->guard.able;
     return bt_wheels_fuse(&s->wheels, dt, wheel, expected, s->limit * dt, s->slope.slope);
 }
@@ -238,7 +241,7 @@ static void take_sample(speedo *s, const bt_block *in, size_t i)
     const double v = step(s, t, dt, source, carried);
     /* cppcheck-suppress incorrectLogicOperator ; step() may find it again */
     if (lost && !g->lost) s->slope.value = v; /* found again: that leap is no motion */
-    bt_track_add(&s->slope, dt, v, SLOPE_CONSTANT);
+    if (s->source != BT_SPEED_LOGGED) bt_track_add(&s->slope, dt, v, SLOPE_CONSTANT);
     if (!g->lost && in->ch[BT_CH_ACCEL_LONG]) bt_carry_watch(&s->carry, t, source, accel);
     if (source != g->source) g->news_t = t;
     g->source = source;
@@ -256,6 +259,11 @@ static bt_status speed_push(bt_stage *stage, const bt_block *in, bt_error *err)
 {
     speedo *s = (speedo *)stage;
     assert(in->n > 0 && in->n <= BT_BLOCK_MAX);
+    if (s->source == BT_SPEED_LOGGED) {
+        const double *wheel[BT_WHEELS];
+        for (size_t k = 0; k < BT_WHEELS; k++) wheel[k] = in->ch[wheel_channel[k]];
+        bt_wheels_watch(&s->wheels, in->t, wheel, in->ch[BT_CH_SPEED], in->n);
+    }
     for (size_t i = 0; i < in->n; i++) take_sample(s, in, i);
     bt_block out = *in;
     out.ch[BT_SIG_SPEED] = s->v_out;

@@ -195,21 +195,47 @@ static void learn(bt_wheels *w, double t)
     }
 }
 
-void bt_wheels_watch(bt_wheels *w, double t, const double v[BT_WHEELS], double reference)
+static void add_wheel(bt_wheel *k, const double *v, size_t n)
 {
-    if (!(t - w->tick_start < TICK)) {
-        if (w->n) {
-            close_means(w);
-            learn(w, t);
-        }
-        start_tick(w, t);
+    double sum = k->sum;
+    for (size_t i = 0; i < n; i++) sum += v[i];
+    if (isfinite(sum)) {
+        k->sum = sum;
+        k->n += n;
+        return;
     }
-    w->n++;
-    w->ref_sum += reference;
-    for (size_t i = 0; i < BT_WHEELS; i++) {
+    for (size_t i = 0; i < n; i++) {
         if (!isfinite(v[i])) continue;
-        w->wheel[i].sum += v[i];
-        w->wheel[i].n++;
+        k->sum += v[i];
+        k->n++;
+    }
+}
+
+/* Samples [from, to) belong to the tick under way. */
+static void add_samples(bt_wheels *w, const double *const v[BT_WHEELS], const double *reference,
+                        size_t from, size_t to)
+{
+    w->n += to - from;
+    if (!reference) w->ref_sum = NAN;
+    for (size_t i = from; reference && i < to; i++) w->ref_sum += reference[i];
+    for (size_t k = 0; k < BT_WHEELS; k++)
+        if (v[k]) add_wheel(&w->wheel[k], v[k] + from, to - from);
+}
+
+void bt_wheels_watch(bt_wheels *w, const double *t, const double *const v[BT_WHEELS],
+                     const double *reference, size_t n)
+{
+    for (size_t from = 0, to; from < n; from = to) {
+        if (!(t[from] - w->tick_start < TICK)) {
+            if (w->n) {
+                close_means(w);
+                learn(w, t[from]);
+            }
+            start_tick(w, t[from]);
+        }
+        to = from + 1;
+        while (to < n && t[to] - w->tick_start < TICK) to++;
+        add_samples(w, v, reference, from, to);
     }
 }
 

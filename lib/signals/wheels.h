@@ -45,11 +45,12 @@ void bt_wheels_init(bt_wheels *w, const bt_car *car);
 /* A stretch is over: forget speeds, keep trims and who is left out. */
 void bt_wheels_restart(bt_wheels *w);
 
-/* One sample of wheel speeds (m/s, NaN = none): learns trims and doubts.  `reference` is the logged
- * speed, NaN where the wheels have only each other.  Then the largest company of wheels within 10 %
+/* n samples of wheel speeds (m/s, NaN = none, NULL = not logged): learns trims and doubts.  `reference` is
+ * the logged speed, NULL where the wheels have only each other.  Then the largest company of wheels within 10 %
  * of each other is right; of two companies alike the one with more speed than a crawl, then the one of
  * the axle that the motor does not drive.  One wheel against one tells nothing. */
-void bt_wheels_watch(bt_wheels *w, double t, const double v[BT_WHEELS], double reference);
+void bt_wheels_watch(bt_wheels *w, const double *t, const double *const v[BT_WHEELS],
+                     const double *reference, size_t n);
 
 /* The speed that the wheels stand for, NaN if none has a value.  dt: s since the last sample, 0 = first.
  * `expected` (m/s, NaN = unknown) is what the car was doing by what went before, `reach` by how much
