@@ -2,6 +2,8 @@
  * x over time, the window's samples being a queue made of two piles: the older pile keeps the sums
  * from each of its samples to its top, the newer one a single sum.  So nothing is ever subtracted
  * from a sum, no error builds up along the log, and a wild value is forgotten with its sample.
+ * Windows on an even grid with every value, nearly all there are, need less: their moments of time
+ * depend on their shape alone, so that the quadratic is a fixed mixture of three sums over x.
  * Between speed and forces. */
 #include "signals/smooth.h"
 
@@ -19,11 +21,19 @@
 #define SLACK 1e-6
 /* Below this share of what it is made of, a moment is rounding. */
 #define SINGULAR 1e-12
+/* Of a step: by so much the next one may differ on an even grid.  Rounded stamps differ by less. */
+#define UNEVEN 1e-7
 
 /* Sums over the points of u^k and of x u^k, u = time from an origin close by. */
 typedef struct {
     double n, u1, u2, u3, u4, x0, x1, x2;
 } moments;
+
+/* What x0, x1, x2 give to value and slope, u counted in steps from the sample. */
+typedef struct {
+    size_t before, count; /* of the window's samples: before this one, and all */
+    double value[3], slope[3];
+} shape;
 
 typedef struct {
     bt_stage stage;
@@ -36,11 +46,14 @@ typedef struct {
     size_t next;  /* the first one not handed on yet */
     size_t past;  /* samples of this stretch that are held no more */
     double first; /* s, start of the stretch */
-    /* The queue: samples [lo, mid) are the older pile, [mid, hi) the newer. */
+    /* The queue: samples [lo, mid) are the older pile, [mid, hi) the newer.  The origin is sample
+     * mid - 1; while the window is even u is counted in steps, and only x0, x1, x2 are summed. */
     size_t lo, mid, hi;
-    double origin;
+    bool even;
     moments *older; /* older[k]: sum over samples mid - 1 - k .. mid - 1 */
     moments newer;
+    size_t even_from; /* samples [even_from, hi) are evenly spaced, and finite */
+    shape shape;
 } smoother;
 
 static void add_point(moments *m, double u, double x)
@@ -95,29 +108,75 @@ void bt_smooth_at(const double *t, const double *x, size_t lo, size_t hi, size_t
     solve(&m, 0, value, slope);
 }
 
-/* The older pile is used up: the newer one becomes the older, about an origin of its own.  The
- * origin is a sample of the window from now until the next time, so that u stays small. */
+/* Of an even grid, whose x are all finite. */
+static void add_even(moments *m, double u, double x)
+{
+    const double ux = u * x;
+    m->x0 += x;
+    m->x1 += ux;
+    m->x2 += u * ux;
+}
+
+/* The older pile is used up, or made of other sums: all samples become the older pile, about an origin
+ * of its own.  The origin is a sample of the window from now until the next time, so that u stays small. */
 static void turn_over(smoother *s)
 {
-    const double *x = s->ch[BT_SIG_SPEED];
+    const double *x = s->ch[BT_SIG_SPEED], *t = s->t;
     s->mid = s->hi;
-    s->origin = s->t[s->mid - 1];
     moments sum = {0};
     for (size_t j = s->mid; j-- > s->lo;) {
-        add_point(&sum, s->t[j] - s->origin, x[j]);
-        s->older[s->mid - 1 - j] = sum;
+        const size_t k = s->mid - 1 - j;
+        if (s->even)
+            add_even(&sum, -(double)k, x[j]);
+        else
+            add_point(&sum, t[j] - t[s->mid - 1], x[j]);
+        s->older[k] = sum;
     }
     s->newer = (moments){0};
+}
+
+/* Take the next sample into the newer pile. */
+static void add_next(smoother *s)
+{
+    const size_t i = s->hi++;
+    const double *t = s->t, x = s->ch[BT_SIG_SPEED][i];
+    if (s->even)
+        add_even(&s->newer, (double)(i + 1 - s->mid), x);
+    else
+        add_point(&s->newer, s->mid ? t[i] - t[s->mid - 1] : 0, x);
+    if (!isfinite(x))
+        s->even_from = i + 1;
+    else if (i > s->even_from + 1) {
+        const double step = t[i] - t[i - 1], before = t[i - 1] - t[i - 2];
+        if (!(fabs(step - before) <= UNEVEN * step)) s->even_from = i - 1;
+    }
 }
 
 /* Move the window to [lo, hi); neither end ever goes back. */
 static void move_window(smoother *s, size_t lo, size_t hi)
 {
-    const double *x = s->ch[BT_SIG_SPEED];
     assert(lo >= s->lo && hi >= s->hi && lo < hi);
-    for (; s->hi < hi; s->hi++) add_point(&s->newer, s->t[s->hi] - s->origin, x[s->hi]);
+    while (s->hi < hi) add_next(s);
     s->lo = lo;
-    if (s->lo >= s->mid) turn_over(s);
+    const bool even = lo >= s->even_from;
+    if (s->lo < s->mid && even == s->even) return;
+    s->even = even;
+    turn_over(s);
+}
+
+/* By linearity: the quadratic of x that has one sum of 1 and the others 0. */
+static void set_shape(shape *out, size_t before, size_t count)
+{
+    moments m = {0};
+    for (size_t j = 0; j < count; j++) add_point(&m, (double)j - (double)before, 0);
+    for (int k = 0; k < 3; k++) {
+        m.x0 = k == 0;
+        m.x1 = k == 1;
+        m.x2 = k == 2;
+        solve(&m, 0, &out->value[k], &out->slope[k]);
+    }
+    out->before = before;
+    out->count = count;
 }
 
 /* Without a value of its own, a sample gets one only between neighbours: a quadratic led out of its
@@ -131,11 +190,24 @@ static bool has_both_sides(const smoother *s, size_t i)
     return before && after;
 }
 
-static void smooth_sample(smoother *s, size_t i)
+static void smooth_even(smoother *s, size_t i)
+{
+    const moments *a = &s->older[s->mid - 1 - s->lo], *b = &s->newer;
+    shape *q = &s->shape;
+    if (i - s->lo != q->before || s->hi - s->lo != q->count) set_shape(q, i - s->lo, s->hi - s->lo);
+    const double u = (double)i - (double)(s->mid - 1);
+    const double x0 = a->x0 + b->x0, x1 = a->x1 + b->x1 - u * x0;
+    const double x2 = a->x2 + b->x2 - u * (2 * x1 + u * x0);
+    const double step = (s->t[s->hi - 1] - s->t[s->lo]) / (double)(q->count - 1);
+    s->value[i] = q->value[0] * x0 + q->value[1] * x1 + q->value[2] * x2;
+    s->decel[i] = -(q->slope[0] * x0 + q->slope[1] * x1 + q->slope[2] * x2) / step;
+}
+
+static void smooth_uneven(smoother *s, size_t i)
 {
     const moments m = add_moments(&s->older[s->mid - 1 - s->lo], &s->newer);
     double value, slope;
-    solve(&m, s->t[i] - s->origin, &value, &slope);
+    solve(&m, s->t[i] - s->t[s->mid - 1], &value, &slope);
     if (!isfinite(s->ch[BT_SIG_SPEED][i]) && m.n > 0 && !has_both_sides(s, i)) value = slope = NAN;
     s->value[i] = value;
     s->decel[i] = -slope;
@@ -202,7 +274,10 @@ static bt_status smooth_ready(smoother *s, bool ended, bt_error *err)
     size_t lo, hi;
     for (; s->next < s->n && find_window(s, s->next, ended, &lo, &hi); s->next++) {
         move_window(s, lo, hi);
-        smooth_sample(s, s->next);
+        if (s->even)
+            smooth_even(s, s->next);
+        else
+            smooth_uneven(s, s->next);
     }
     return hand_on(s, from, s->next, err);
 }
@@ -223,6 +298,7 @@ static void forget(smoother *s)
     s->lo -= keep;
     s->mid -= keep;
     s->hi -= keep;
+    s->even_from = less(s->even_from, keep);
 }
 
 static bt_status smooth_push(bt_stage *stage, const bt_block *in, bt_error *err)
@@ -247,7 +323,8 @@ static bt_status smooth_end(bt_stage *stage, bt_error *err)
 {
     smoother *s = (smoother *)stage;
     if (s->n) BT_TRY(smooth_ready(s, true, err));
-    s->n = s->next = s->lo = s->mid = s->hi = 0;
+    s->n = s->next = s->lo = s->mid = s->hi = s->even_from = 0;
+    s->even = false;
     s->past = 0;
     return s->stage.next->end(s->stage.next, err);
 }
