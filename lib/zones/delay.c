@@ -21,7 +21,8 @@
 #define DELAY_U_MAX  0.002 /* s; four times this is 8 ms, what a delay is promised to */
 #define GAIN_U_MAX   0.00375 /* of the gain; four times this is 1.5 % */
 #define REST_MAX     0.15    /* of the RMS of y; more is no copy of x, whatever the delay */
-#define SLOPE_BINS   8    /* half width of the difference for dx/dt; less, and noise adds to it */
+#define SLOPE_BINS   8 /* half width of the difference for dx/dt; less, and noise adds to it */
+#define AHEAD        (1 + SLOPE_BINS)
 #define QUIET        1e-4 /* of the RMS of y: no log has less noise, if only by rounding */
 #define NOISE_PART   0.5  /* of the spread of simulated brakings is the noise of the residuals */
 #define ZERO_TIME    0.5  /* s that the zero of a pressure is taken from (METHODS 2.4) */
@@ -34,9 +35,14 @@ typedef struct {
     long lags;    /* bins in BT_DELAY_MAX */
     long near;    /* bins on either side that count as neighbours */
     double alike; /* bins that share the noise of one sample */
-    double *x;    /* NaN = not known */
-    double *y;    /* NaN = not known, or the x that some lag needs is not */
-    double slope; /* of x at the start, unit per bin, >= 0: it came up from 0 so; NaN = not known */
+    /* Bins of x from -reach to before n + AHEAD, so that x[i - lag] is there for every lag and a little
+     * more; NaN = not known, until keep_common() has seen to it that nobody asks. */
+    double *x;
+    long reach;
+    double *y;     /* 0 = not known, or the x that some lag needs is not */
+    double *known; /* 1, or 0 where y is not */
+    long used;     /* bins with a known y, */
+    double yy;     /* and the squares in them */
 } even;
 
 /* Mean over each bin of the straight lines between samples. */
@@ -48,6 +54,11 @@ static void bin_means(const double *t, const double *x, size_t n, double h, long
         double at = t[0] + h * (double)i, sum = 0;
         while (at < end) {
             while (j + 2 < n && t[j + 1] <= at) j++;
+            if (at <= t[j] && t[j + 1] < end) { /* all of it */
+                sum += 0.5 * (t[j + 1] - t[j]) * (x[j] + x[j + 1]);
+                at = t[j + 1];
+                continue;
+            }
             const double stop = t[j + 1] < end && j + 2 < n ? t[j + 1] : end;
             const double w = (0.5 * (at + stop) - t[j]) / (t[j + 1] - t[j]);
             sum += (stop - at) * (x[j] + w * (x[j + 1] - x[j]));
@@ -57,54 +68,66 @@ static void bin_means(const double *t, const double *x, size_t n, double h, long
     }
 }
 
-/* Beyond the last bin x stays as it is there: lags below SLOPE_BINS look so far ahead, and giving up
- * the last bins instead would cost what the end of a quick release tells. */
-static double lagged(const even *e, long i)
+/* x outside its bins.  Before them it came up from 0 with the slope (unit per bin, >= 0; NaN = not known).
+ * Behind them it stays as it is: lags below SLOPE_BINS look so far ahead, and giving up the last bins
+ * instead would cost what the end of a quick release tells. */
+static void extend(even *e, double slope)
 {
-    if (i >= 0) return e->x[i < e->n ? i : e->n - 1];
-    const double x = e->x[0] + (double)i * e->slope;
-    return x < 0 ? 0 : x;
+    for (long i = -e->reach; i < 0; i++) {
+        const double x = e->x[0] + (double)i * slope;
+        e->x[i] = x < 0 ? 0 : x;
+    }
+    for (long i = 0; i < AHEAD; i++) e->x[e->n + i] = e->x[e->n - 1];
 }
 
 /* Takes out the y for which some lag lacks its x: all lags have to be judged by the same samples. */
 static void keep_common(even *e)
 {
-    const long reach = e->lags + 1 + SLOPE_BINS, ahead = 1 + SLOPE_BINS;
-    long bad = isnan(e->slope) ? -1 : -reach - 1; /* the last bin without x so far */
-    for (long i = -ahead; i < e->n; i++) {
-        if (isnan(lagged(e, i + ahead))) bad = i + ahead;
-        if (i >= 0 && i - reach <= bad) e->y[i] = NAN;
+    long bad = -e->reach - 1; /* the last bin without x so far */
+    for (long i = -e->reach; i < AHEAD; i++)
+        if (isnan(e->x[i])) bad = i;
+    for (long i = 0; i < e->n; i++) {
+        if (isnan(e->x[i + AHEAD])) bad = i + AHEAD;
+        const bool known = !isnan(e->y[i]) && i - e->reach > bad;
+        e->known[i] = known ? 1 : 0;
+        if (!known) e->y[i] = 0;
+        e->used += known;
+        e->yy += e->y[i] * e->y[i];
     }
+    for (long i = -e->reach; i < e->n + AHEAD; i++)
+        if (isnan(e->x[i])) e->x[i] = 0;
 }
 
 /* Fit at one lag: gain, what is left of the squares of y, and of those of y - x with a gain of 1. */
 typedef struct {
     double gain, rss, plain, xx;
-    long used;
 } lag_fit;
 
+/* Two sums of each side by side, for the compiler to make one of: this is where the time goes. */
 static lag_fit fit_at(const even *e, long lag)
 {
-    double xx = 0, xy = 0, yy = 0;
-    long used = 0;
-    for (long i = 0; i < e->n; i++) {
-        const double y = e->y[i];
-        if (isnan(y)) continue;
-        const double x = lagged(e, i - lag);
-        xx += x * x;
-        xy += x * y;
-        yy += y * y;
-        used++;
+    const double *x = e->x - lag, *y = e->y, *known = e->known;
+    double xx[2] = {0}, xy[2] = {0};
+    long i = 0;
+    for (; i + 1 < e->n; i += 2)
+        for (long k = 0; k < 2; k++) {
+            xx[k] += known[i + k] * x[i + k] * x[i + k];
+            xy[k] += y[i + k] * x[i + k];
+        }
+    if (i < e->n) {
+        xx[0] += known[i] * x[i] * x[i];
+        xy[0] += y[i] * x[i];
     }
-    const double gain = xx > 0 && xy > 0 ? xy / xx : 0; /* a copy upside down is no copy */
-    return (lag_fit){gain, yy - gain * xy, yy - 2 * xy + xx, xx, used};
+    const double all = xx[0] + xx[1], both = xy[0] + xy[1];
+    const double gain = all > 0 && both > 0 ? both / all : 0; /* a copy upside down is no copy */
+    return (lag_fit){gain, e->yy - gain * both, e->yy - 2 * both + all, all};
 }
 
 /* What the fit leaves at bin i, `part` of a bin beyond `lag`. */
 static double residual(const even *e, long i, long lag, double part, double gain)
 {
-    const double whole = lagged(e, i - lag);
-    const double next = lagged(e, i - lag + (part < 0 ? 1 : -1)); /* later looks at an earlier x */
+    const double *x = e->x - lag, whole = x[i];
+    const double next = x[i + (part < 0 ? 1 : -1)]; /* later looks at an earlier x */
     return e->y[i] - gain * (whole + fabs(part) * (next - whole));
 }
 
@@ -138,13 +161,12 @@ static double rest_uncertainty(double rest, double noise, double part)
 static void uncertainty(const even *e, long lag, double part, double *r, bt_delay *out)
 {
     double a11 = 0, a12 = 0, a22 = 0, sum_x = 0, sum_late = 0, squares = 0;
-    long used = 0;
     for (long i = 0; i < e->n; i++)
-        r[i] = isnan(e->y[i]) ? NAN : residual(e, i, lag, part, out->gain);
+        r[i] = e->known[i] > 0 ? residual(e, i, lag, part, out->gain) : NAN;
     for (long i = 0; i < e->n; i++) {
         if (isnan(r[i])) continue;
-        const double noise = noise_at(e, r, i), x = lagged(e, i - lag);
-        const double rise = lagged(e, i - lag + SLOPE_BINS) - lagged(e, i - lag - SLOPE_BINS);
+        const double noise = noise_at(e, r, i), x = e->x[i - lag];
+        const double rise = e->x[i - lag + SLOPE_BINS] - e->x[i - lag - SLOPE_BINS];
         const double late = -out->gain * rise / (2 * SLOPE_BINS * e->h); /* dy / d tau */
         sum_x += x;
         sum_late += late;
@@ -152,16 +174,15 @@ static void uncertainty(const even *e, long lag, double part, double *r, bt_dela
         a12 += x * late;
         a22 += late * late;
         squares += noise * noise;
-        used++;
     }
     const double least = QUIET * QUIET * out->gain * out->gain * a11;
-    const double variance = fmax(squares, least) / (double)used * e->alike;
+    const double variance = fmax(squares, least) / (double)e->used * e->alike;
     const double det = a11 * a22 - a12 * a12;
     const double zero = sqrt(MEDIAN_COSTS * variance * e->h / ZERO_TIME);
     out->gain_u =
         hypot(sqrt(variance * a22 / det) / NOISE_PART, zero * (a22 * sum_x - a12 * sum_late) / det);
     out->delay_u = sqrt(variance * a11 / det) / NOISE_PART;
-    out->rest_u = rest_uncertainty(out->rest, variance / e->alike, e->alike / (double)used);
+    out->rest_u = rest_uncertainty(out->rest, variance / e->alike, e->alike / (double)e->used);
 }
 
 /* The best lag, refined; false where the least lies at the far end or nowhere. */
@@ -187,24 +208,12 @@ static bool best(const even *e, long *lag, double *part, bt_delay *out)
                 0.5 * *part * *part * (sooner.gain - 2 * least.gain + later.gain);
     const double rss =
         least.rss + 0.5 * *part * (later.rss - sooner.rss) + 0.5 * *part * *part * bend;
-    out->rest = sqrt(rss > 0 ? rss / (double)least.used : 0);
+    out->rest = sqrt(rss > 0 ? rss / (double)e->used : 0);
     const double all = fit_at(e, 0).plain;
     out->by_rest = fmax(rss, 0) / all;
     out->by_gain = (1 - out->gain) * (1 - out->gain) * least.xx / all;
     out->by_delay = 1 - out->by_rest - out->by_gain;
     return true;
-}
-
-static double rms_y(const even *e)
-{
-    double yy = 0;
-    long used = 0;
-    for (long i = 0; i < e->n; i++) {
-        if (isnan(e->y[i])) continue;
-        yy += e->y[i] * e->y[i];
-        used++;
-    }
-    return sqrt(yy / (double)used);
 }
 
 static void fit(const even *e, double *residuals, bt_delay *out)
@@ -213,7 +222,7 @@ static void fit(const even *e, double *residuals, bt_delay *out)
     double part = 0;
     if (!best(e, &lag, &part, out)) return;
     uncertainty(e, lag, part, residuals, out);
-    const bool copy = out->rest <= REST_MAX * rms_y(e);
+    const bool copy = out->rest <= REST_MAX * sqrt(e->yy / (double)e->used);
     out->weak = !(copy && out->delay_u <= DELAY_U_MAX);
     if (out->weak) out->delay = NAN;
     if (!(copy && out->gain_u <= GAIN_U_MAX * out->gain)) out->gain = NAN;
@@ -254,14 +263,17 @@ bt_status bt_delay_fit(const double *t, const double *x, const double *y, size_t
     e.alike = fmax(1, step / e.h);
     e.near = lround(fmax(NEAR, 2 * step) / e.h) + 1;
     if (e.n < e.lags / 2) return BT_OK; /* hardly a braking */
-    e.x = calloc(3 * (size_t)e.n, sizeof *e.x);
-    if (!e.x) return bt_fail(err, BT_NOMEM, "no memory for a delay over %ld bins", e.n);
-    e.y = e.x + e.n;
+    e.reach = e.lags + 1 + SLOPE_BINS;
+    double *store = calloc((size_t)(e.reach + 4 * e.n + AHEAD), sizeof *store);
+    if (!store) return bt_fail(err, BT_NOMEM, "no memory for a delay over %ld bins", e.n);
+    e.x = store + e.reach;
+    e.y = e.x + e.n + AHEAD;
+    e.known = e.y + e.n;
     bin_means(t, x, n, e.h, e.n, e.x);
     bin_means(t, y, n, e.h, e.n, e.y);
-    e.slope = x[0] <= START_SMALL * largest(x, n) ? start_slope(&e) : NAN;
+    extend(&e, x[0] <= START_SMALL * largest(x, n) ? start_slope(&e) : NAN);
     keep_common(&e);
-    fit(&e, e.x + 2 * e.n, out);
-    free(e.x);
+    fit(&e, e.known + e.n, out);
+    free(store);
     return BT_OK;
 }
