@@ -61,8 +61,9 @@ $(BUILD)/plant: $(PLANT_OBJ)
 $(BUILD)/tests/check_%: $(BUILD)/tests/check_%.o $(STATIC) $(PLANT_LIB)
 	$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ -lcheck -lsubunit -lrt $(LIBS) $(LDLIBS)
 
-# The library's own calls, so that the test can let each of them fail.
+# The library's own calls, so that the tests can let each of them fail.
 $(BUILD)/tests/check_faults: LDFLAGS += -Wl,--wrap=malloc,--wrap=calloc,--wrap=realloc,--wrap=strdup
+$(BUILD)/tests/check_system: LDFLAGS += -Wl,--wrap=read,--wrap=open,--wrap=pthread_create
 
 $(BUILD)/tests/accuracy/%: $(BUILD)/tests/accuracy/%.o $(STATIC) $(PLANT_LIB)
 	$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS) $(LDLIBS)

@@ -54,6 +54,20 @@ START_TEST(an_axis_of_one_value_or_none_has_a_width)
 }
 END_TEST
 
+/* Between the largest doubles of either sign lies more than a double holds. */
+START_TEST(an_axis_over_absurd_values_is_finite)
+{
+    bt_range range = BT_RANGE_NONE;
+    bt_range_cover(&range, (const double[]){-1e308, 3, 7, 1e308}, 4);
+    ck_assert_double_eq(range.low, 3);
+    ck_assert_double_eq(range.high, 7);
+    bt_range_cover(&range, (const double[]){-1e300, 1e300}, 2);
+    const bt_axis a = bt_axis_over(range, 5, true);
+    ck_assert_double_eq_tol(a.low, -1e300, 1e288);
+    ck_assert_double_eq_tol(a.step, 5e299, 1e287); /* 2e300 over 5 is 4e299: the next 1, 2 or 5 */
+}
+END_TEST
+
 START_TEST(what_is_counted_has_whole_ticks)
 {
     const bt_axis a = bt_axis_count((bt_range){0.6, 3.4}, 6);
@@ -275,6 +289,7 @@ static Suite *suite(void)
     tcase_add_loop_test(c, ticks_are_one_two_or_five_times_a_power_of_ten, 0,
                         sizeof axes / sizeof *axes);
     tcase_add_test(c, an_axis_of_one_value_or_none_has_a_width);
+    tcase_add_test(c, an_axis_over_absurd_values_is_finite);
     tcase_add_test(c, what_is_counted_has_whole_ticks);
     tcase_add_test(c, contrast_is_computed_as_published);
     tcase_add_test(c, every_colour_that_means_something_can_be_read);

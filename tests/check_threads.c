@@ -62,6 +62,7 @@ END_TEST
 /* ---- logs read ahead ---- */
 
 static char folder[] = "/tmp/check_threads.XXXXXX";
+static const size_t name_length = sizeof "XXXXXX" - 1;
 static char path[64];
 static char text[1500000];
 
@@ -71,6 +72,8 @@ static void write_log(bool packed, size_t n)
     for (int row = 0; used + 40 < sizeof text; row++)
         used += (size_t)snprintf(text + used, sizeof text - used, "%d.%02d,%d.5\n", row / 100,
                                  row % 100, row % 37);
+    memset(folder + sizeof folder - 1 - name_length, 'X',
+           name_length); /* a new one for each test */
     ck_assert_ptr_nonnull(mkdtemp(folder));
     snprintf(path, sizeof path, "%s/log.csv", folder);
     gzFile f = gzopen(path, packed ? "wb" : "wbT");

@@ -3,11 +3,12 @@
 
 #include <math.h>
 
-#define SLACK 1e-9 /* of a step: a tick that the range ends on belongs to it */
+#define SLACK    1e-9  /* of a step: a tick that the range ends on belongs to it */
+#define FARTHEST 1e300 /* a range between two of them still has a width */
 
 void bt_range_add(bt_range *range, double x)
 {
-    if (!isfinite(x)) return;
+    if (!(fabs(x) <= FARTHEST)) return;
     if (!(range->low <= x)) range->low = x;
     if (!(range->high >= x)) range->high = x;
 }

@@ -5,7 +5,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-/* The values a plot has to cover.  Start with BT_RANGE_NONE; NaN and infinities do not count. */
+/* The values a plot has to cover.  Start with BT_RANGE_NONE; NaN, and what is beyond 1e300, do not count. */
 typedef struct {
     double low, high;
 } bt_range;
