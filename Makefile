@@ -86,6 +86,7 @@ test: all $(BUILD)/plant $(CHECKS) replay
 	@failed=0; for c in $(CHECKS); do $$c || failed=1; done; \
 	BRAKETALLY=$(BUILD)/braketally PLANT=$(BUILD)/plant sh tests/cli/run.sh || failed=1; \
 	BRAKETALLY=$(BUILD)/braketally sh tests/cli/readme.sh || failed=1; \
+	sh tests/cli/locale.sh $(BUILD)/braketally || failed=1; \
 	$(PACKAGE_CHECK) || failed=1; exit $$failed
 
 reference: all $(BUILD)/tests/check_reference $(BUILD)/tests/check_reference_car \

@@ -1,6 +1,6 @@
 #!/bin/sh
 # The same tables whatever compiles and runs the program: both compilers, no optimisation and all of it,
-# contracted sums or none, this processor's own instructions, a comma locale, threads.
+# contracted sums or none, this processor's own instructions, threads.  (A comma locale: tests/cli/locale.sh.)
 #
 #   sh tests/faults/same.sh [SCRATCH]
 #
@@ -86,12 +86,4 @@ compare '-j 1'
 options='-j 4'
 tables "$scratch/first/braketally" LC_ALL=C >"$scratch/got"
 compare '-j 4'
-comma=$(locale -a | grep -i -m 1 -e '^de_' -e '^fr_' -e '^da_')
-options=
-if [ -n "$comma" ]; then
-    tables "$scratch/first/braketally" LC_ALL="$comma" >"$scratch/got"
-    compare "locale $comma"
-else
-    echo 'left out: no comma locale is installed'
-fi
 exit "$failed"
