@@ -5,6 +5,8 @@ CFLAGS   ?= -O2 -g
 PREFIX   ?= /usr/local
 BUILD    ?= build
 T        ?= 60
+# On a busy machine a test takes longer, and under a sanitizer.
+export CK_TIMEOUT_MULTIPLIER ?= 10
 
 VERSION := $(shell sed -n 's/^\#define BT_VERSION  *"\(.*\)"/\1/p' lib/braketally.h)
 MAJOR   := $(shell sed -n 's/^\#define BT_VERSION_MAJOR  *//p' lib/braketally.h)
@@ -35,7 +37,7 @@ SHARED := $(BUILD)/libbraketally.so.$(VERSION)
 # While the major version is 0 a minor one may change the ABI.
 SONAME := libbraketally.so.$(if $(filter 0,$(MAJOR)),0.$(MINOR),$(MAJOR))
 
-.PHONY: all deps test reference accuracy sanitize valgrind bench demo lint format install uninstall \
+.PHONY: all deps test reference accuracy sanitize coverage tsan valgrind bench demo lint format install uninstall \
         completions dist package-check reproducible-check spreadsheet-check replay fuzz page-check clean
 all: $(BUILD)/braketally $(STATIC) $(SHARED) $(BUILD)/braketally.pc
 
@@ -99,7 +101,25 @@ accuracy: $(patsubst tests/%.c,$(BUILD)/tests/%,$(ACC_SRC))
 
 sanitize:
 	$(MAKE) BUILD=$(BUILD)/asan \
-	    CFLAGS='-O1 -g -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=all' test
+	    CFLAGS='-O1 -g -fno-omit-frame-pointer -fsanitize=address,undefined,float-cast-overflow -fno-sanitize-recover=all' test
+
+# Here it does not matter that libgcov complains where a test fills the disk.
+coverage:
+	@find $(BUILD)/coverage -name '*.gcda' -delete 2>/dev/null || true
+	-$(MAKE) BUILD=$(BUILD)/coverage CFLAGS='-O0 -g --coverage' test
+	sh tests/coverage.sh $(BUILD)/coverage
+
+# What runs on more than one thread: a log read ahead, stages on threads of their own, several logs.
+TSAN := $(BUILD)/tsan
+tsan:
+	$(MAKE) BUILD=$(TSAN) CFLAGS='-O1 -g -fsanitize=thread' \
+	    $(TSAN)/braketally $(patsubst %,$(TSAN)/tests/check_%,threads system feed)
+	for c in threads system feed; do $(TSAN)/tests/check_$$c || exit 1; done
+	for j in '' '-j 2' '-j 8'; do for w in zones report 'bypass -f text'; do \
+	    $(TSAN)/braketally $$w -q $$j -c $(DEMO)/car.csv -m $(DEMO)/map.csv $(DEMO)/saltmarsh_*.csv.gz \
+	        > /dev/null || exit 1; done; \
+	    $(TSAN)/braketally trace -q $$j -c $(DEMO)/car.csv -m $(DEMO)/map.csv $(DEMO)/saltmarsh_run1.csv.gz \
+	        > /dev/null || exit 1; done
 
 valgrind: $(CHECKS)
 	for c in $(CHECKS); do CK_FORK=no valgrind -q --leak-check=full --error-exitcode=1 $$c || exit 1; done

@@ -81,6 +81,7 @@ START_TEST(losses_of_the_motor_brake_too) /* CHECKS 7.1 [derived]: -1406.25, not
 {
     ck_assert_double_eq_tol(bt_motor_axle_torque(-150, 9, 0.96), 1406.25, 1e-9);
     ck_assert_double_eq_tol(bt_motor_axle_torque(150, 9, 0.96), -1296, 1e-9);
+    ck_assert_double_eq_tol(bt_motor_axle_torque(0.5, 9, 0.96), -4.32, 1e-12); /* however little */
     ck_assert_double_eq(bt_motor_axle_torque(0, 9, 0.96), 0);
     ck_assert_double_nan(bt_motor_axle_torque(NAN, 9, 0.96));
 }
