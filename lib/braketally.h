@@ -568,8 +568,9 @@ typedef struct {
 } bt_drift;
 
 /* Rows of drift (METHODS 11) for each figure: pooled over all places and runs, pooled for each run where
- * there are several, steps of bias_setting, each place.  Only zones at one place, in one run (unless against
- * runs) and with one bias_setting are compared.  Zones cut by the log's ends are left out.  Assigns places
+ * there are several, steps of bias_setting and of mode, each place.  Only zones at one place, in one run (unless
+ * against runs), with one bias_setting and in one mode are compared.  Zones cut by the log's ends are left out, and so are
+ * mixed ones.  Assigns places
  * to `zones` first.  *rows is the caller's to free.  BT_RANGE for an unknown figure. */
 bt_status bt_drift_find(bt_zone *zones, size_t n, const bt_drift_options *options, bt_drift **rows,
                         size_t *n_rows, bt_error *err) BT_MUST_USE;

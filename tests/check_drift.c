@@ -139,6 +139,68 @@ START_TEST(a_step_of_the_setting_is_told_as_a_step)
 }
 END_TEST
 
+/* By wire, then, from the third place of lap 5, in fallback until lap 9: 0.09 more at the front. */
+static bool fell_back(int lap, int p)
+{
+    return (lap == 5 && p >= 2) || (lap > 5 && lap < 9);
+}
+
+START_TEST(a_fallback_is_told_as_a_step_and_makes_no_drift)
+{
+    static drive d;
+    size_t n;
+    d.n = 0;
+    for (int lap = 1; lap <= 12; lap++)
+        for (int p = 0; p < PLACES; p++) {
+            bt_zone *z = add(&d, "run", lap, p);
+            const bool fell = fell_back(lap, p);
+            z->balance = 0.60 + 0.01 * p + (fell ? 0.09 : 0) + 0.0005 * jitter(lap, p);
+            strcpy(z->mode, lap % 4 == 3 && p == 1 ? "undetermined"
+                            : fell                 ? "fallback"
+                                                   : "by-wire");
+            if (lap == 5 && p == 2) { /* the line changes hands: neither this nor that */
+                strcpy(z->mode, "mixed");
+                z->balance = 0.65;
+            }
+        }
+    bt_drift *r = drift_of(&d, NULL, &n);
+    ck_assert_uint_eq(n, 1 + 2 + PLACES);
+    ck_assert_double_eq_tol(r[0].n, 12 * PLACES - 1, 0.1);
+    ck_assert_double_eq_tol(r[0].slope, 0, 0.01);
+    ck_assert(r[0].low > -0.05 && r[0].high < 0.05);
+    ck_assert(r[0].p > 0.05 && isnan(r[0].break_lap));
+    ck_assert_str_eq(r[1].figure, "mode");
+    ck_assert_double_eq(r[1].break_lap, 5);
+    const char *by =
+        strstr(r[1].finding, "from by-wire to fallback in lap 5; balance with it by +");
+    ck_assert_ptr_nonnull(by);
+    ck_assert_double_eq_tol(atof(strchr(by, '+')), 9, 0.1);
+    ck_assert_double_eq(r[2].break_lap, 9);
+    by = strstr(r[2].finding, "from fallback to by-wire in lap 9; balance with it by -");
+    ck_assert_ptr_nonnull(by);
+    ck_assert_double_eq_tol(atof(strstr(by, "by -") + 3), -9, 0.1);
+    free(r);
+}
+END_TEST
+
+START_TEST(a_drift_shows_through_a_fallback)
+{
+    static drive d;
+    size_t n;
+    d.n = 0;
+    for (int lap = 1; lap <= 12; lap++)
+        for (int p = 0; p < PLACES; p++) {
+            bt_zone *z = add(&d, "run", lap, p);
+            z->balance = 0.60 + (fell_back(lap, p) ? 0.09 : 0) - 0.002 * lap;
+            strcpy(z->mode, fell_back(lap, p) ? "fallback" : "by-wire");
+        }
+    bt_drift *r = drift_of(&d, NULL, &n);
+    ck_assert_double_eq_tol(r[0].slope, -0.2, 1e-9);
+    ck_assert_msg(strstr(r[0].finding, "balance moved 0.20 pp/lap rearward"), "%s", r[0].finding);
+    free(r);
+}
+END_TEST
+
 START_TEST(a_sudden_move_is_told_with_its_lap)
 {
     static drive d;
@@ -239,6 +301,8 @@ static Suite *suite(void)
     tcase_add_test(t, a_slope_is_found_and_split_by_the_forces_exactly);
     tcase_add_test(t, the_day_sheet_gets_the_same_slope_as_a_share);
     tcase_add_test(t, a_step_of_the_setting_is_told_as_a_step);
+    tcase_add_test(t, a_fallback_is_told_as_a_step_and_makes_no_drift);
+    tcase_add_test(t, a_drift_shows_through_a_fallback);
     tcase_add_test(t, a_sudden_move_is_told_with_its_lap);
     tcase_add_test(t, what_is_smaller_than_matters_is_not_called_drift);
     tcase_add_test(t, runs_are_compared_with_themselves_unless_asked);

@@ -424,9 +424,11 @@ static const bt_column bypass[] = {
 
 static const bt_column drift[] = {
     TEXT(bt_drift, figure, "figure", 1,
-         "zone figure that moves, by its name in the zones table; bias_setting = a step of it"),
+         "zone figure that moves, by its name in the zones table; bias_setting and mode = a step "
+         "of it"),
     TEXT(bt_drift, place, "place", 1, "label of the place; all = pooled"),
-    COUNT(bt_drift, n, "n", 6, "zones compared"),
+    COUNT(bt_drift, n, "n", 6,
+          "zones compared: at one place, with one bias_setting and in one mode"),
     COUNT(bt_drift, laps, "laps", 6, "different laps (times, runs) among them"),
     FIGURE(bt_drift, slope, "slope", 4, 1, 2,
            "change in `unit`: seasonal Kendall (Theil-Sen) slope"),

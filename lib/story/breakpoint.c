@@ -108,12 +108,12 @@ static void measure_break(const bt_pooled *q, bt_break *out)
     out->rss_line = bt_fit_line(q->x, q->y, q->n).rss;
 }
 
-bt_status bt_find_break(const bt_panel *panel, bt_break *out, bt_error *err)
+bt_status bt_find_break(const bt_panel *panel, double slope, bt_break *out, bt_error *err)
 {
     *out = (bt_break){.size = NAN, .rss_step = NAN, .rss_line = NAN, .rss_level = NAN};
     out->p_level = out->p_line = NAN;
     bt_pooled q;
-    BT_TRY(bt_pooled_new(&q, panel, err));
+    BT_TRY(bt_pooled_new(&q, panel, slope, err));
     double *noise = calloc(q.n + 1, sizeof(double)), *y = calloc(q.n + 1, sizeof(double));
     const bool room = noise && y;
     if (room) {

@@ -27,6 +27,8 @@ typedef struct {
     double p_level, p_line; /* NaN with fewer than BT_BREAK_LAPS_MIN laps */
 } bt_break;
 #define BT_BREAK_LAPS_MIN 5 /* with four, no order of laps is rarer than 2 in 24 */
-bt_status bt_find_break(const bt_panel *panel, bt_break *out, bt_error *err) BT_MUST_USE;
+/* slope: the trend of the panel, to pool it with (trend.h). */
+bt_status bt_find_break(const bt_panel *panel, double slope, bt_break *out,
+                        bt_error *err) BT_MUST_USE;
 
 #endif

@@ -10,13 +10,14 @@ typedef struct {
     const char *place; /* borrowed */
     size_t run;        /* 0 where runs are compared with each other */
     double setting;    /* bias_setting; NaN = not logged */
+    int charge;        /* who was: a zone in fallback compares with no other */
     double x;          /* lap, minutes or number of the run */
     double value;      /* as printed */
     double part[3];    /* of the brake force: front friction, rear friction, motor; sum 1 */
     size_t column, row;
 } bt_sample;
 
-/* Samples as a panel: a column for each place, run and setting, a row for each x; the median where several
+/* Samples as a panel: a column for each place, run, setting and charge, a row for each x; the median where several
  * fall into one cell.  Sorts the samples and numbers them.  bt_panel_clear frees. */
 bt_status bt_panel_make(bt_panel *panel, bt_sample *sample, size_t n, bt_error *err) BT_MUST_USE;
 void bt_panel_clear(bt_panel *panel);

@@ -20,6 +20,7 @@ static int by_column(const bt_sample *p, const bt_sample *q)
     const int place = strcmp(p->place, q->place);
     if (place) return place;
     if (p->run != q->run) return p->run < q->run ? -1 : 1;
+    if (p->charge != q->charge) return p->charge < q->charge ? -1 : 1;
     return order(p->setting, q->setting);
 }
 

@@ -68,17 +68,11 @@ static double reach_of(bt_track_kind kind)
     return kind == BT_BY_STOPS ? REACH_SPEED : REACH_METRES;
 }
 
-/* The way to where the zone ends, see bt_brake; to its start where its length is not known. */
-static double end_of(const bt_zone *z)
-{
-    return z->start_dist + (isnan(z->distance) ? 0 : z->distance);
-}
-
 static bt_point point_of(const bt_track *t, const bt_zone *z)
 {
     if (t->kind == BT_BY_STOPS) return (bt_point){z->entry, z->exit, 0};
     const double speed = EXIT_WEIGHT * z->exit;
-    if (t->kind == BT_BY_WAY) return (bt_point){end_of(z), 0, speed};
+    if (t->kind == BT_BY_WAY) return (bt_point){bt_zone_end(z), 0, speed};
     return (bt_point){z->longitude * DEGREE * t->shrink, z->latitude * DEGREE, speed};
 }
 
@@ -154,95 +148,55 @@ static bt_status drop_rare(bt_track *t, const bt_track_run *run, size_t runs, bt
     return BT_OK;
 }
 
+/* How often, going from zone to zone, spot q comes right behind p or p behind q. */
+static size_t times_together(const bt_track *t, const bt_track_run *run, size_t runs, size_t p,
+                             size_t q)
+{
+    size_t together = 0;
+    double far;
+    for (size_t r = 0; r < runs; r++)
+        for (size_t i = 0, last = BT_NO_SPOT; i < run[r].n; i++) {
+            const size_t now = spot_of(t, &run[r].zone[i], &far);
+            if (now == BT_NO_SPOT) continue;
+            together += (now == p && last == q) || (now == q && last == p);
+            last = now;
+        }
+    return together;
+}
+
+static void merge_spots(bt_track *t, size_t p, size_t q)
+{
+    bt_spot *a = &t->spot[p];
+    const bt_spot *b = &t->spot[q];
+    const double w = (double)b->n / (double)(a->n + b->n);
+    a->at.x += w * (b->at.x - a->at.x);
+    a->at.y += w * (b->at.y - a->at.y);
+    a->at.z += w * (b->at.z - a->at.z);
+    a->n += b->n;
+    t->places--;
+    memmove(&t->spot[q], &t->spot[q + 1], (t->places - q) * sizeof *t->spot);
+}
+
+/* Where braking points stray farther than the core reaches, one place falls into two spots.  They lie
+ * near each other and take turns, while two places are both braked for in nearly every lap. */
+static void join_halves(bt_track *t, const bt_track_run *run, size_t runs)
+{
+    for (size_t p = 0; p < t->places; p++)
+        for (size_t q = p + 1; q < t->places; q++) {
+            const bt_spot *a = &t->spot[p], *b = &t->spot[q];
+            const size_t fewer = a->n < b->n ? a->n : b->n;
+            if (fewer == 0 || !(bt_points_apart(a->at, b->at) <= reach_of(t->kind))) continue;
+            if (2 * times_together(t, run, runs, p, q) > fewer) continue;
+            merge_spots(t, p, q);
+            q = p; /* the spot has moved */
+        }
+}
+
 static int by_way(const void *a, const void *b)
 {
     const bt_point *p = &((const bt_spot *)a)->at, *q = &((const bt_spot *)b)->at;
     if (p->x < q->x || p->x > q->x) return p->x < q->x ? -1 : 1;
     return (p->y > q->y) - (p->y < q->y);
-}
-
-/* ---- which place comes after which ---- */
-
-/* What the succession of places says; matrices from * places + to. */
-typedef struct {
-    size_t *count; /* times that `to` followed */
-    double *way;   /* m (or s where no way is known), summed over these */
-    size_t *first; /* times that a place was the first of a logged lap */
-} succession;
-
-static void succession_free(succession *s)
-{
-    free(s->count);
-    free(s->way);
-    free(s->first);
-}
-
-static bt_status succession_new(succession *s, size_t places, bt_error *err)
-{
-    *s = (succession){.count = calloc(places * places + 1, sizeof *s->count),
-                      .way = calloc(places * places + 1, sizeof *s->way),
-                      .first = calloc(places + 1, sizeof *s->first)};
-    if (s->count && s->way && s->first) return BT_OK;
-    return bt_fail(err, BT_NOMEM, "no memory for %zu places", places);
-}
-
-static void follow(succession *s, bt_track_run run, const size_t *place, size_t places)
-{
-    size_t last = BT_NO_PLACE;
-    for (size_t i = 0; i < run.n; i++) {
-        if (place[i] == BT_NO_PLACE) continue;
-        const size_t to = place[i] % places;
-        if (last != BT_NO_PLACE) {
-            const bt_zone *a = &run.zone[last], *b = &run.zone[i];
-            const double way = end_of(b) - end_of(a);
-            const size_t at = place[last] % places * places + to;
-            s->count[at]++;
-            s->way[at] += way > 0 ? way : b->start - a->start;
-            s->first[to] += b->lap > a->lap;
-        }
-        last = i;
-    }
-}
-
-static size_t usual_before(const succession *s, size_t places, size_t to)
-{
-    size_t best = 0;
-    for (size_t from = 1; from < places; from++)
-        if (s->count[from * places + to] > s->count[best * places + to]) best = from;
-    return best;
-}
-
-/* P01: the first of the logged laps, else the brake behind the longest way without one. */
-static size_t first_place(const succession *s, size_t places)
-{
-    size_t first = 0, longest = 0;
-    double most = -1;
-    for (size_t p = 0; p < places; p++) {
-        const size_t at = usual_before(s, places, p) * places + p;
-        const double way = s->count[at] ? s->way[at] / (double)s->count[at] : 0;
-        if (s->first[p] > s->first[first]) first = p;
-        if (way > most) {
-            most = way;
-            longest = p;
-        }
-    }
-    return s->first[first] ? first : longest;
-}
-
-/* Each time the place that follows most often and is not in the order yet. */
-static void put_in_order(bt_track *t, const succession *s, bt_spot *sorted)
-{
-    size_t at = first_place(s, t->places);
-    for (size_t k = 0; k < t->places; k++) {
-        sorted[k] = t->spot[at];
-        t->spot[at].n = 0; /* it is taken: a place has a zone at least */
-        size_t next = BT_NO_PLACE;
-        for (size_t p = 0; p < t->places; p++)
-            if (t->spot[p].n && (next == BT_NO_PLACE ||
-                                 s->count[at * t->places + p] > s->count[at * t->places + next]))
-                next = p;
-        at = next;
-    }
 }
 
 /* ---- one run on a track of spots ---- */
@@ -284,7 +238,7 @@ static bool held_on(const bt_track *t, const bt_zone *z, size_t p)
     const bool slower = z->exit < t->exit[p] + EXIT_REACH;
     const bool from_start = fabs(z->entry - t->entry[p]) < ENTRY_REACH &&
                             fabs(z->start_dist - t->start[p]) < REACH_METRES;
-    return slower && (from_start || fabs(end_of(z) - t->spot[p].at.x) < REACH_METRES);
+    return slower && (from_start || fabs(bt_zone_end(z) - t->spot[p].at.x) < REACH_METRES);
 }
 
 static void fit_held_on(const bt_track *t, bt_track_run run, size_t *place)
@@ -335,7 +289,7 @@ static void brakes_of(bt_track_run run, bt_brake *brake, size_t *index, size_t *
     *n = 0;
     for (size_t i = 0; i < run.n; i++) {
         const bt_zone *z = &run.zone[i];
-        const double at = isnan(z->start_dist) ? usual * z->start : end_of(z);
+        const double at = isnan(z->start_dist) ? usual * z->start : bt_zone_end(z);
         if (isnan(at) || isnan(z->entry) || isnan(z->exit)) continue;
         if (index) index[*n] = i;
         brake[(*n)++] = (bt_brake){at, isnan(z->distance) ? 0 : z->distance, z->entry, z->exit};
@@ -398,38 +352,55 @@ static bt_status find_form(bt_track *t, const bt_track_run *run, size_t runs, bt
 
 /* ---- a track's life ---- */
 
-static bt_status find_succession(succession *s, const bt_track *t, const bt_track_run *run,
+static size_t busiest_of(const bt_track *t)
+{
+    size_t best = 0;
+    for (size_t p = 1; t->spot && p < t->places; p++)
+        if (t->spot[p].n > t->spot[best].n) best = p;
+    return best;
+}
+
+static bt_status find_succession(bt_succession *s, const bt_track *t, const bt_track_run *run,
                                  size_t runs, bt_error *err)
 {
-    bt_status status = succession_new(s, t->places, err);
+    bt_status status = bt_succession_new(s, t->places, busiest_of(t), err);
     for (size_t r = 0; status == BT_OK && r < runs; r++) {
         double share;
         size_t *place = calloc(run[r].n + 1, sizeof *place);
         if (!place) return bt_fail(err, BT_NOMEM, "no memory for %zu zones", run[r].n);
         status = bt_track_fit(t, run[r], place, NULL, &share, err);
-        if (status == BT_OK) follow(s, run[r], place, t->places);
+        if (status == BT_OK) status = bt_succession_add(s, run[r], place, err);
         free(place);
     }
     return status;
 }
 
+static bt_status sort_spots(bt_track *t, const bt_succession *s, bt_error *err)
+{
+    bt_spot *sorted = calloc(t->places + 1, sizeof *sorted);
+    size_t *order = calloc(t->places + 1, sizeof *order);
+    const bool room = sorted && order;
+    if (room) {
+        bt_succession_order(s, order);
+        for (size_t p = 0; p < t->places; p++) sorted[p] = t->spot[order[p]];
+        free(t->spot);
+        t->spot = sorted;
+    } else {
+        free(sorted);
+    }
+    free(order);
+    return room ? BT_OK : bt_fail(err, BT_NOMEM, "no memory for %zu places", t->places);
+}
+
 static bt_status find_order(bt_track *t, const bt_track_run *run, size_t runs, bt_error *err)
 {
-    succession s = {0};
+    bt_succession s = {0};
     bt_status status = find_succession(&s, t, run, runs, err);
-    if (status == BT_OK && t->kind == BT_BY_ORDER) {
-        bt_lap_form_turn(&t->form, first_place(&s, t->places));
-    } else if (status == BT_OK) {
-        bt_spot *sorted = calloc(t->places, sizeof *sorted);
-        if (sorted) {
-            put_in_order(t, &s, sorted);
-            free(t->spot);
-            t->spot = sorted;
-        } else {
-            status = bt_fail(err, BT_NOMEM, "no memory for %zu places", t->places);
-        }
-    }
-    succession_free(&s);
+    if (status == BT_OK && t->kind == BT_BY_ORDER)
+        bt_lap_form_turn(&t->form, bt_succession_first(&s));
+    else if (status == BT_OK)
+        status = sort_spots(t, &s, err);
+    bt_succession_free(&s);
     return status;
 }
 
@@ -462,7 +433,7 @@ static bt_status find_means(bt_track *t, const bt_track_run *run, size_t runs, b
  * where a brake before was left out or put in.  None if not every place followed the one before. */
 static bt_status find_lap_form(bt_track *t, const bt_track_run *run, size_t runs, bt_error *err)
 {
-    succession s = {0};
+    bt_succession s = {0};
     bt_brake *place = calloc(t->places, sizeof *place);
     if (!place) return bt_fail(err, BT_NOMEM, "no memory for %zu places", t->places);
     const bt_status status = find_succession(&s, t, run, runs, err);
@@ -476,7 +447,7 @@ static bt_status find_lap_form(bt_track *t, const bt_track_run *run, size_t runs
         t->form = (bt_lap_form){place, t->places, t->places, way};
     else
         free(place);
-    succession_free(&s);
+    bt_succession_free(&s);
     return status;
 }
 
@@ -489,6 +460,7 @@ bt_status bt_track_find(bt_track *track, bt_track_kind kind, const bt_track_run 
         return track->places ? find_order(track, run, runs, err) : BT_OK;
     }
     BT_TRY(gather(track, run, runs, err));
+    if (kind != BT_BY_STOPS) join_halves(track, run, runs);
     BT_TRY(drop_rare(track, run, runs, err));
     if (track->places == 0) return BT_OK;
     if (kind == BT_BY_GROUND)

@@ -3,8 +3,8 @@
 #ifndef BT_TRACK_H
 #define BT_TRACK_H
 
-#include "story/align.h"
 #include "story/spots.h"
+#include "story/succession.h"
 
 /* What tells places apart. */
 typedef enum {
@@ -13,12 +13,6 @@ typedef enum {
     BT_BY_GROUND, /* coordinates */
     BT_BY_ORDER   /* the sequence of zones */
 } bt_track_kind;
-
-/* The zones of one run in their order; borrowed. */
-typedef struct {
-    const bt_zone *zone;
-    size_t n;
-} bt_track_run;
 
 typedef struct {
     bt_track_kind kind;

@@ -141,18 +141,28 @@ void bt_pooled_free(bt_pooled *q)
     free(q->lap);
 }
 
-bt_status bt_pooled_new(bt_pooled *q, const bt_panel *g, bt_error *err)
+/* A place's level as it would be in the middle of the panel; NaN with fewer than two values.  `scratch`: room
+ * for laps. */
+static double level_of(const bt_panel *g, size_t p, double slope, double *scratch)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < g->laps; i++)
+        if (!isnan(cell(g, i, p))) scratch[n++] = g->x[i];
+    if (n < 2) return NAN;
+    const double middle = 0.5 * (g->x[0] + g->x[g->laps - 1]);
+    const double rise = isnan(slope) ? 0 : slope * (bt_median(scratch, n) - middle);
+    for (size_t i = 0; i < g->laps; i++) scratch[i] = cell(g, i, p);
+    return bt_median(scratch, g->laps) - rise;
+}
+
+bt_status bt_pooled_new(bt_pooled *q, const bt_panel *g, double slope, bt_error *err)
 {
     *q = (bt_pooled){.x = new_array(g->laps), .y = new_array(g->laps)};
     q->residue = new_array(g->laps);
     q->lap = calloc(g->laps + 1, sizeof *q->lap);
     double *level = new_array(g->places), *scratch = new_array(g->laps + g->places);
     const bool room = q->x && q->y && q->residue && q->lap && level && scratch;
-    for (size_t p = 0; room && p < g->places; p++) {
-        for (size_t i = 0; i < g->laps; i++) scratch[i] = cell(g, i, p);
-        const size_t n = bt_drop_nan(scratch, g->laps);
-        level[p] = n < 2 ? NAN : bt_median(scratch, n);
-    }
+    for (size_t p = 0; room && p < g->places; p++) level[p] = level_of(g, p, slope, scratch);
     for (size_t i = 0; room && i < g->laps; i++) {
         for (size_t p = 0; p < g->places; p++) scratch[p] = cell(g, i, p) - level[p];
         const double middle = bt_median(scratch, g->places);
@@ -340,10 +350,24 @@ static size_t gather(const bt_panel *g, double *slope, double *scratch, bool *la
     return count;
 }
 
-static void measure_trend(const bt_panel *g, double confidence, double *slope, double *scratch,
-                          bool *lap_used, bt_trend *out)
+static void sort_slopes(double *slope, size_t count, bt_trend *out)
 {
-    const size_t count = gather(g, slope, scratch, lap_used, out);
+    sort(slope, count);
+    if (count) out->slope = sorted_median(slope, count);
+}
+
+static bt_status measure_memory(const bt_panel *g, bt_trend *out, bt_error *err)
+{
+    bt_pooled q;
+    BT_TRY(bt_pooled_new(&q, g, out->slope, err));
+    out->memory = memory_of(&q);
+    bt_pooled_free(&q);
+    return BT_OK;
+}
+
+static void measure_trend(const bt_panel *g, double confidence, const double *slope, size_t count,
+                          double *scratch, bt_trend *out)
+{
     const kendall k = kendall_about(g, 0, scratch);
     out->s = k.s;
     out->var = k.var;
@@ -353,8 +377,6 @@ static void measure_trend(const bt_panel *g, double confidence, double *slope, d
     out->p_apart = kendall_p(k.s, out->var_apart);
     out->p_together = fmax(least, kendall_p(k.s, out->var));
     out->p = fmax(least, kendall_p(k.s, out->var * out->memory));
-    sort(slope, count);
-    out->slope = sorted_median(slope, count);
     trend_interval(g, slope, count, confidence, scratch, out);
 }
 
@@ -362,21 +384,23 @@ bt_status bt_seasonal_trend(const bt_panel *panel, double confidence, bt_trend *
 {
     *out = (bt_trend){.slope = NAN, .low = NAN, .high = NAN, .memory = 1};
     out->p_apart = out->p_together = out->p = NAN;
-    bt_pooled q;
-    BT_TRY(bt_pooled_new(&q, panel, err));
-    out->memory = memory_of(&q);
-    bt_pooled_free(&q);
     const size_t pairs = pairs_of(panel->laps);
     const bool fits = panel->places == 0 || pairs <= SIZE_MAX / sizeof(double) / panel->places;
     double *slope = fits ? new_array(pairs * panel->places) : NULL;
     double *scratch = new_array(panel->laps);
     bool *lap_used = calloc(panel->laps + 1, sizeof *lap_used);
-    const bool room = slope && scratch && lap_used;
-    if (room) measure_trend(panel, confidence, slope, scratch, lap_used, out);
+    bt_status status = BT_OK;
+    if (slope && scratch && lap_used) {
+        const size_t count = gather(panel, slope, scratch, lap_used, out);
+        sort_slopes(slope, count, out);
+        status = measure_memory(panel, out, err);
+        if (status == BT_OK) measure_trend(panel, confidence, slope, count, scratch, out);
+    } else {
+        status = bt_fail(err, BT_NOMEM, "no memory for the slopes of %zu laps at %zu places",
+                         panel->laps, panel->places);
+    }
     free(slope);
     free(scratch);
     free(lap_used);
-    return room ? BT_OK
-                : bt_fail(err, BT_NOMEM, "no memory for the slopes of %zu laps at %zu places",
-                          panel->laps, panel->places);
+    return status;
 }

@@ -26,16 +26,22 @@ typedef struct {
     const double *value; /* value[lap * places + place]; finite, or NaN = none */
 } bt_panel;
 
-/* One value a lap: the median over places of what the lap has above each place's
- * own median.  Left out: laps without a value, and places with only one, which
- * would say 0 whatever happened. */
+/* One value a lap: the median over places of what the lap has above each place's own
+ * level, the median there, carried by the common slope from the middle of its laps to
+ * that of all: else places known in early laps only and places known in late ones
+ * would hide a trend, and break it in two.  (To take medians of what the slope leaves over
+ * was tried: the slope then leaks into the pooled laps, and a break is seen in 6.7 % of runs
+ * without one, where 5 % are meant.)  Left out: laps without a value, and places with only
+ * one, which would say 0 whatever happened. */
 typedef struct {
     size_t n;
     double *x, *y;   /* x as in the panel; y about 0, never NaN */
     double *residue; /* room for n, free to use */
     size_t *lap;     /* index in the panel */
 } bt_pooled;
-bt_status bt_pooled_new(bt_pooled *out, const bt_panel *panel, bt_error *err) BT_MUST_USE;
+/* slope: a lap (a unit of x); NaN = 0. */
+bt_status bt_pooled_new(bt_pooled *out, const bt_panel *panel, double slope,
+                        bt_error *err) BT_MUST_USE;
 void bt_pooled_free(bt_pooled *q);
 
 /* The least-squares line through n values `y` at q->x; leaves in q->residue what
