@@ -49,7 +49,7 @@ START_TEST(a_zone_comes_back_with_its_torques_and_its_error)
     take_zone(s, 1, -0.25);
     const bt_sketch_zone *z = bt_sketch_find(s, 1);
     ck_assert_ptr_nonnull(z);
-    ck_assert_double_eq_tol(z->blend, 0.25, 1e-12);
+    ck_assert_double_eq_tol(z->blend, 250, 1e-9);
     const bt_series *friction = &z->series[BT_SKETCH_FRICTION];
     ck_assert_uint_gt(friction->n, 100);
     for (size_t i = 0; i < friction->n; i++) ck_assert_double_eq_tol(friction->v[i], 450, 1e-9);
@@ -85,11 +85,11 @@ START_TEST(of_many_zones_the_worst_the_odd_and_one_near_the_median_are_kept)
         const bt_sketch_zone *z = bt_sketch_find(s, zone);
         if (!z) continue;
         n++;
-        nearest = fmin(nearest, fabs(z->blend - 0.1));
+        nearest = fmin(nearest, fabs(z->blend - 100));
     }
     ck_assert_uint_le(n, 160); /* however many there were */
     ck_assert_double_lt(nearest,
-                        0.005); /* half the spacing of 80 kept ones over 0 to 0.2, doubled */
+                        5); /* N*m; half the spacing of 80 kept ones over 0 to 200, doubled */
     bt_sketch_free(s);
 }
 END_TEST
@@ -223,6 +223,7 @@ static void hostile_day(bt_result result[2], bt_zone *zones, size_t n, bt_event 
         z->balance_sys = 0.01;
         z->balance_rnd = 0.02;
         z->blend_frac = 0.05 + 0.01 * (double)i;
+        z->blend_rms = 50 + 10 * (double)i;
         z->blend_delay = 0.02;
         z->blend_gain = 1.01;
         z->energy_front = 3e5;
@@ -235,6 +236,7 @@ static void hostile_day(bt_result result[2], bt_zone *zones, size_t n, bt_event 
     event->zone = 4;
     event->start = 41;
     event->severity = BT_STOP;
+    result[0].run.worst_zone = (double)n;
     result[0].zones = zones;
     result[0].n_zones = n;
     result[0].events = event;
@@ -316,9 +318,52 @@ START_TEST(the_zone_with_the_event_and_the_worst_one_are_drawn)
 {
     page_text p = hostile_page();
     ck_assert_ptr_nonnull(strstr(p.text, "lap 8: largest blend error")); /* zone 16 */
-    ck_assert_ptr_nonnull(strstr(p.text, "lap 4: median blend error"));  /* zone 8, of 5..20 % */
-    ck_assert_ptr_nonnull(strstr(p.text, "lap 2: silent-fallback"));     /* zone 4 */
+    ck_assert_ptr_nonnull(strstr(p.text, "lap 4: median blend error")); /* zone 8, of 50..200 N*m */
+    ck_assert_ptr_nonnull(strstr(p.text, "lap 2: silent-fallback"));    /* zone 4 */
     free(p.text);
+}
+END_TEST
+
+/* Zones at 500 and 2000 m of each lap, 10 s apart, at 50 m/s: a lap takes 20 s, so it is 1000 m by the
+ * speed, which the log's own 2000 m cannot be on: no lap is drawn.  At 100 and 600 m it can. */
+START_TEST(places_are_shown_on_a_lap_that_distance_and_speed_agree_on)
+{
+    bt_result result = blank_result("run");
+    bt_zone zones[8];
+    for (int far = 0; far < 2; far++) {
+        bt_sketch *s = new_sketch();
+        bt_error err = {0};
+        for (int i = 0; i < 9000; i++) {
+            const bt_trace x = sample(0.01 * i, NAN, NAN, NAN);
+            ck_assert_int_eq(bt_sketch_take(s, &x, &err), BT_OK);
+        }
+        for (size_t i = 0; i < 8; i++) {
+            bt_zone *z = &zones[i];
+            bt_row_blank(BT_TABLE_ZONES, z);
+            z->zone = (double)(i + 1);
+            z->lap = (double)(i / 2 + 1);
+            z->start = 10.0 * (double)i + 2;
+            z->duration = 2;
+            z->distance = 100;
+            z->start_dist = (i % 2 ? 600 : 100) + (far && i % 2 ? 1400 : 0);
+            z->decel_mean = i % 2 ? 9 : 5;
+            z->entry = 50;
+            z->exit = 30;
+        }
+        result.zones = zones;
+        result.n_zones = 8;
+        const bt_sketch *const sketches[] = {s};
+        page_text p = page_of(NULL, &result, sketches, 1);
+        const char *found =
+            strstr(p.text, "2 places on a lap of 1000 m; hardest braking P02 from 180 to 108 km/h "
+                           "at 600 m");
+        if (far)
+            ck_assert_ptr_null(strstr(p.text, "places on a lap"));
+        else
+            ck_assert_ptr_nonnull(found);
+        free(p.text);
+        bt_sketch_free(s);
+    }
 }
 END_TEST
 
@@ -418,6 +463,7 @@ static Suite *suite(void)
     tcase_add_test(c, the_headline_uncertainty_joins_its_systematic_and_random_parts);
     tcase_add_test(c, every_picture_has_a_name_and_a_finding_and_every_header_a_scope);
     tcase_add_test(c, the_zone_with_the_event_and_the_worst_one_are_drawn);
+    tcase_add_test(c, places_are_shown_on_a_lap_that_distance_and_speed_agree_on);
     tcase_add_test(c, the_same_day_gives_the_same_bytes);
     tcase_add_test(c, a_picture_alone_carries_its_colours_and_escapes_its_names);
     tcase_add_test(c, a_disk_that_is_full_is_said);

@@ -56,12 +56,14 @@ void bt_page_figures(bt_report *r); /* page_day.c: headline figures, day sheet *
 void bt_page_doubts(bt_report *r);  /* page_day.c: what could not be trusted */
 bt_status bt_page_run_section(bt_report *r, size_t i, bt_error *err);          /* page_run.c */
 bt_status bt_page_course(bt_report *r, const bt_page_run *run, bt_error *err); /* page_course.c */
-void bt_page_timeline(bt_report *r, const bt_page_run *run);                   /* page_course.c */
-void bt_page_places(bt_report *r, const bt_page_run *run);                     /* page_place.c */
-void bt_page_energy(bt_report *r, const bt_page_run *run);                     /* page_energy.c */
-void bt_page_torques(bt_report *r, const bt_page_run *run);                    /* page_zone.c */
-void bt_page_delay(bt_report *r, const bt_page_run *run);                      /* page_zone.c */
-bt_status bt_page_plan(bt_report *r, const bt_page_run *run, bt_error *err);   /* page_plan.c */
+/* page_lap.c, from the course's speed in km/h; nothing where the log has no distance within a lap */
+bt_status bt_page_lap(bt_report *r, const bt_page_run *run, const bt_series *speed, bt_error *err);
+void bt_page_timeline(bt_report *r, const bt_page_run *run);                 /* page_course.c */
+void bt_page_places(bt_report *r, const bt_page_run *run);                   /* page_place.c */
+void bt_page_energy(bt_report *r, const bt_page_run *run);                   /* page_energy.c */
+void bt_page_torques(bt_report *r, const bt_page_run *run);                  /* page_zone.c */
+void bt_page_delay(bt_report *r, const bt_page_run *run);                    /* page_zone.c */
+bt_status bt_page_plan(bt_report *r, const bt_page_run *run, bt_error *err); /* page_plan.c */
 void bt_page_sheet(bt_report *r);    /* page_sheet.c: car, files, version */
 void bt_page_meanings(bt_report *r); /* page_sheet.c: figures used above */
 

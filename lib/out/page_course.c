@@ -167,6 +167,7 @@ bt_status bt_page_course(bt_report *r, const bt_page_run *run, bt_error *err)
             speed_picture(r, run, &speed);
         else
             bt_page_absent(r, "Speed", "no samples of it");
+        status = bt_page_lap(r, run, &speed, err);
         if (front.n > 1 || rear.n > 1)
             heat_picture(r, run, &front, &rear);
         else

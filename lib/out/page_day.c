@@ -97,18 +97,34 @@ static void add_estimate(bt_bytes *b, estimate e, const char *form)
     bt_bytes_text(b, "</td>");
 }
 
+static void add_interval(bt_bytes *b, double x, double low, double high, const char *form)
+{
+    bt_bytes_text(b, "<td>");
+    bt_html(b, form, x);
+    if (isfinite(low) && isfinite(high)) {
+        bt_bytes_text(b, "<small> (");
+        bt_html(b, form, low);
+        bt_bytes_text(b, " to ");
+        bt_html(b, form, high);
+        bt_bytes_text(b, ")</small>");
+    }
+    bt_bytes_text(b, "</td>");
+}
+
 static void headline_row(bt_bytes *b, const bt_page_run *run)
 {
     bt_html(b, "<tr><th scope=\"row\" class=\"text\">%s</th>", run->run.run);
     add_estimate(b, mean_of(run, balance, balance_sys, balance_rnd), "%1f");
     const bt_drift *d = run->n_drift ? run->drift : NULL;
     if (d && isfinite(d->slope))
-        bt_html(b, "<td>%2f<small> (%2f to %2f)</small></td>", d->slope, d->low, d->high);
+        add_interval(b, d->slope, d->low, d->high, "%3f");
     else
         bt_bytes_text(b, "<td>–</td>");
     add_estimate(b, mean_of(run, blend, blend_sys, blend_rnd), "%0f");
     bt_html(b, "<td>%1f</td>", 100 * run->run.blend_frac);
-    bt_html(b, "<td>%0f</td>", 1000 * run->run.blend_delay);
+    add_interval(b, 1000 * run->run.blend_delay, 1000 * run->run.blend_delay_low,
+                 1000 * run->run.blend_delay_high, "%1f");
+    add_interval(b, run->run.blend_gain, run->run.blend_gain_low, run->run.blend_gain_high, "%3f");
     add_estimate(b, mean_of(run, motor_share, motor_share_u, NULL), "%1f");
     add_estimate(b, mean_of(run, decel, decel_sys, decel_rnd), "%2f");
     bt_html(b, "<td>%0f</td><td>%0f</td></tr>\n", run->run.disc_front - 273.15,
@@ -119,21 +135,23 @@ static void headline(bt_report *r)
 {
     static const char *const heads[][2] = {
         {"Balance, front", "%"},
-        {"Drift of balance", "points/lap"},
+        {"Drift of balance", "pp/lap"},
         {"Mean blend error", "N·m"},
         {"Size of error", "% of demand"},
         {"Delay", "ms"},
+        {"Gain", ""},
         {"Motor share of rear", "%"},
         {"Mean decel.", "m/s²"},
         {"Front disc, most", "°C"},
         {"Rear disc, most", "°C"},
     };
     bt_bytes *b = &r->page;
-    bt_bytes_text(
-        b, "<div class=\"scroll\" role=\"group\" tabindex=\"0\" aria-label=\"Headline "
-           "figures\"><table><caption><span>Means over the braking zones of each run, ± one "
-           "standard uncertainty where the sheet and the map give tolerances; drift with its "
-           "95 % interval.</span></caption><thead><tr><th scope=\"col\" class=\"text\">Run</th>");
+    bt_bytes_text(b,
+                  "<div class=\"scroll\" role=\"group\" tabindex=\"0\" aria-label=\"Headline "
+                  "figures\"><table><caption><span>Means over the braking zones of each run, ± one "
+                  "standard uncertainty where the sheet and the map give tolerances; drift, delay "
+                  "and gain with their 95 % intervals.</span></caption><thead><tr><th "
+                  "scope=\"col\" class=\"text\">Run</th>");
     for (size_t i = 0; i < sizeof heads / sizeof *heads; i++)
         bt_html(b, "<th scope=\"col\">%s <span class=\"unit\">%s</span></th>", heads[i][0],
                 heads[i][1]);
@@ -146,7 +164,6 @@ void bt_page_figures(bt_report *r)
 {
     static const bt_page_column columns[] = {
         {"run", "Run", NULL, 0},
-        {"status", "Status", NULL, 0},
         {"duration_s", "Length", NULL, 2},
         {"laps", "Laps", NULL, 0},
         {"zones", "Zones", NULL, 0},
@@ -159,13 +176,19 @@ void bt_page_figures(bt_report *r)
         {"events", "Events", NULL, 0},
         {"stops", "Stops", NULL, 0},
         {"effort_ratio", "Effort ratio", NULL, 1},
+        {"status", "Status", NULL, 0},
     };
     bt_bytes_text(&r->page,
                   "<section id=\"figures\" aria-labelledby=\"h-figures\"><h2 id=\"h-figures\">"
                   "Figures of the day</h2>\n");
     headline(r);
-    bt_page_table(r, "The day sheet: one row per log", BT_TABLE_RUNS, columns,
-                  sizeof columns / sizeof *columns, r->runs, sizeof *r->runs, r->n);
+    bool all_ok = true;
+    for (size_t i = 0; i < r->n; i++) all_ok &= strcmp(r->runs[i].run.status, "ok") == 0;
+    bt_page_table(r,
+                  all_ok ? "The day sheet: one row per log, each analysed to its end"
+                         : "The day sheet: one row per log",
+                  BT_TABLE_RUNS, columns, sizeof columns / sizeof *columns - all_ok, r->runs,
+                  sizeof *r->runs, r->n);
     bt_bytes_text(&r->page, "</section>\n");
 }
 

@@ -66,8 +66,7 @@ static double length(const bar *b)
 
 static void rect(bt_bytes *b, int id, size_t part, double x, double y, double w, double h)
 {
-    static const char *const classes[PARTS] = {"area front", "area rear pale", "",
-                                               "area soft pale"};
+    static const char *const classes[PARTS] = {"area front", "area rear pale", "", "hollow soft"};
     bt_html(b, "<rect x=\"%1c\" y=\"%1c\" width=\"%1c\" height=\"%1c\" ", x, y, w, h);
     if (part == MOTOR)
         bt_html(b, "fill=\"url(#h%d)\" class=\"edge\"/>", id);

@@ -123,10 +123,10 @@ static void place_picture(bt_report *r, const bt_page_run *run, const char *plac
     char finding[160] = "Too few laps for a trend";
     char title[64];
     if (d && isfinite(d->slope))
-        bt_html_plain(finding, sizeof finding, "%+2f points a lap, 95 %% interval %+2f to %+2f",
-                      d->slope, d->low, d->high);
+        bt_html_plain(finding, sizeof finding, "%+3f pp/lap, 95 %% interval %+3f to %+3f", d->slope,
+                      d->low, d->high);
     if (d && isfinite(d->slope) && !(isfinite(d->low) && isfinite(d->high)))
-        bt_html_plain(finding, sizeof finding, "%+2f points a lap, too few laps for an interval",
+        bt_html_plain(finding, sizeof finding, "%+3f pp/lap, too few laps for an interval",
                       d->slope);
     bt_html_plain(title, sizeof title, "Balance at %s", place);
     bt_page_picture(r, WIDTH, HEIGHT, false, title, finding);

@@ -42,7 +42,7 @@ static bt_status course(const bt_plan *plan, pick value, bt_series *out, bt_erro
 typedef struct {
     const char *title, *unit, *caption;
     double limit[2];
-    const char *limit_name[2];
+    const char *limit_name[2], *limit_class[2];
 } look;
 
 static void draw(bt_report *r, const bt_plan *plan, const bt_series s[2], const look *as)
@@ -68,18 +68,20 @@ static void draw(bt_report *r, const bt_plan *plan, const bt_series s[2], const 
     if (plan->low <= plan->high)
         bt_frame_span(&r->page, &f, 100 * plan->low, 100 * plan->high, "span");
     bt_frame_draw(&r->page, &f);
-    static const char *const classes[] = {"front", "rear"}, *const thin[] = {"front thin",
-                                                                             "rear thin"};
-    bt_end_label ends[4];
+    if (plan->low <= plan->high)
+        bt_plot_label(&r->page,
+                      0.5 * (bt_frame_x(&f, 100 * plan->low) + bt_frame_x(&f, 100 * plan->high)),
+                      f.y - 6, "middle", "ink", "window");
+    static const char *const classes[] = {"front", "rear"};
+    bt_end_label ends[2];
     for (size_t i = 0; i < 2; i++) {
-        if (isfinite(as->limit[i]))
-            bt_frame_segment(&r->page, &f, f.across.low, as->limit[i], f.across.high, as->limit[i],
-                             thin[i]);
         bt_frame_line(&r->page, &f, &s[i], classes[i]);
         ends[i] = (bt_end_label){s[i].n ? s[i].v[s[i].n - 1] : NAN, classes[i], classes[i]};
-        ends[2 + i] = (bt_end_label){as->limit[i], as->limit_name[i], classes[i]};
     }
-    bt_frame_end_labels(&r->page, &f, ends, 4);
+    for (size_t i = 0; i < 2; i++)
+        if (isfinite(as->limit[i]))
+            bt_frame_level(&r->page, &f, as->limit[i], as->limit_class[i], as->limit_name[i]);
+    bt_frame_end_labels(&r->page, &f, ends, 2);
     bt_page_picture_end(r, false, as->caption);
 }
 
@@ -97,13 +99,15 @@ static bt_status pictures(bt_report *r, const bt_plan *plan, bt_error *err)
          "°C",
          "Largest disc temperatures; tinted: the window.",
          {sheet(r, "disc_limit_front") - KELVIN, sheet(r, "disc_limit_rear") - KELVIN},
-         {"limit, front", "limit, rear"}},
+         {"limit, front", "limit, rear"},
+         {"front thin", "rear thin"}},
         {"Adhesion used by front share",
          "",
          "Adhesion used at the hardest braking; the axle that uses more "
          "locks first.",
          {sheet(r, "grip_limit") / BT_GRAVITY, NAN},
-         {"grip limit", ""}},
+         {"grip limit", ""},
+         {"ink thin", ""}},
     };
     static const pick values[2][2] = {{disc_front, disc_rear}, {adhesion_front, adhesion_rear}};
     bt_bytes_text(&r->page, "<div class=\"pair\">\n");

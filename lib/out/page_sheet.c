@@ -65,7 +65,8 @@ void bt_page_meanings(bt_report *r)
     bt_bytes_text(
         b, "<section id=\"meaning\" aria-labelledby=\"h-meaning\"><h2 id=\"h-meaning\">What the "
            "figures mean</h2>\n<p>Names are those of the tables that braketally prints, so that "
-           "each figure here can be found there.</p>\n");
+           "each figure here can be found there.  pp: percentage points.  ±: one standard "
+           "uncertainty (k = 1).</p>\n");
     for (int kind = 0; kind < BT_TABLE_COUNT; kind++) {
         size_t n;
         const bt_column *columns = bt_columns((bt_table_kind)kind, &n);

@@ -86,6 +86,7 @@ static void head(bt_report *r, bt_table_kind kind, const bt_column *column,
 }
 
 #define SHOWN_MAX 24
+#define TALL      24 /* rows from which a table scrolls on a screen, its headings in sight */
 
 void bt_page_table(bt_report *r, const char *caption, bt_table_kind kind,
                    const bt_page_column *columns, size_t n, const void *rows, size_t step,
@@ -97,9 +98,9 @@ void bt_page_table(bt_report *r, const char *caption, bt_table_kind kind,
     size_t n_shown = 0;
     bt_bytes *b = &r->page;
     bt_html(b,
-            "<div class=\"scroll\" role=\"group\" tabindex=\"0\" aria-label=\"%s\"><table>"
+            "<div class=\"scroll%r\" role=\"group\" tabindex=\"0\" aria-label=\"%s\"><table>"
             "<caption><span>%s</span></caption><thead><tr>",
-            caption, caption);
+            n_rows > TALL ? " tall" : "", caption, caption);
     for (size_t i = 0; i < n && n_shown < SHOWN_MAX; i++) {
         size_t index, u_index;
         const bt_column *column = find(kind, columns[i].column, &index);

@@ -93,7 +93,7 @@ static void say_blend(bt_report *r, const bt_page_run *drift)
     const bt_zone *worst = NULL;
     double low = NAN, high = NAN;
     for (size_t i = 0; i < r->pool.n; i++)
-        if (!worst || r->pool.row[i].blend_frac > worst->blend_frac || isnan(worst->blend_frac))
+        if (!worst || r->pool.row[i].blend_rms > worst->blend_rms || isnan(worst->blend_rms))
             worst = &r->pool.row[i];
     for (size_t i = 0; i < r->n; i++) {
         low = fmin(low, r->runs[i].run.blend_frac);
@@ -104,9 +104,10 @@ static void say_blend(bt_report *r, const bt_page_run *drift)
     } else {
         bt_html(b, "The by-wire axle's torque was off its demand by %1f %%", 100 * low);
         if (high > low) bt_html(b, " to %1f %%, run by run,", 100 * high);
-        bt_html(b, " on average, at worst by %0f %% (%s, zone %0f", 100 * worst->blend_frac,
-                worst->run, worst->zone);
-        bt_html(b, worst->place[0] ? " at %s)" : ")%r", worst->place);
+        bt_html(b, " on average, most in %s, zone %0f", worst->run, worst->zone);
+        bt_html(b, worst->place[0] ? " at %s" : "%r", worst->place);
+        bt_html(b, " (%0f N·m RMS, %0f %% of its demand)", worst->blend_rms,
+                100 * worst->blend_frac);
     }
     if (!drift && !drift_known(r))
         bt_bytes_text(b, ", and whether the balance drifted cannot be told. ");
@@ -114,7 +115,7 @@ static void say_blend(bt_report *r, const bt_page_run *drift)
         bt_bytes_text(b, ", and in no run can a drift of the balance be told from chance. ");
     else
         bt_html(b,
-                ", and in %s the balance drifted by <strong>%2f points a lap</strong> (95 %% "
+                ", and in %s the balance drifted by <strong>%2f pp/lap</strong> (95 %% "
                 "interval %2f to %2f) to the %r. ",
                 drift->run.run, drift->drift->slope, drift->drift->low, drift->drift->high,
                 drift->drift->slope > 0 ? "front" : "rear");

@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define PICTURES_MAX 12 /* zones drawn in a run */
+#define PICTURES_MAX 36 /* zones drawn in a run */
 #define WIDTH        380.0
 #define SLIGHT       0.05 /* of the peak */
 
@@ -22,16 +22,6 @@ static bool chosen(const choice *list, size_t n, const bt_zone *zone)
     return false;
 }
 
-static const bt_zone *worst_of(const bt_page_run *run)
-{
-    const bt_zone *worst = NULL;
-    for (size_t i = 0; i < run->n; i++)
-        if (isfinite(run->zone[i].blend_frac) &&
-            (!worst || run->zone[i].blend_frac > worst->blend_frac))
-            worst = &run->zone[i];
-    return worst;
-}
-
 static int by_size(const void *a, const void *b)
 {
     const double p = *(const double *)a, q = *(const double *)b;
@@ -44,15 +34,15 @@ static const bt_zone *median_of(const bt_page_run *run)
     double *x = malloc(run->n * sizeof *x);
     size_t n = 0;
     for (size_t i = 0; x && i < run->n; i++)
-        if (isfinite(run->zone[i].blend_frac)) x[n++] = run->zone[i].blend_frac;
+        if (isfinite(run->zone[i].blend_rms)) x[n++] = run->zone[i].blend_rms;
     const bt_zone *best = NULL;
     if (n) {
         qsort(x, n, sizeof *x, by_size);
         const double middle = x[(n - 1) / 2];
         for (size_t i = 0; i < run->n; i++) {
             const bt_zone *z = &run->zone[i];
-            if (!isfinite(z->blend_frac) || !bt_sketch_find(run->sketch, z->zone)) continue;
-            if (!best || fabs(z->blend_frac - middle) < fabs(best->blend_frac - middle)) best = z;
+            if (!isfinite(z->blend_rms) || !bt_sketch_find(run->sketch, z->zone)) continue;
+            if (!best || fabs(z->blend_rms - middle) < fabs(best->blend_rms - middle)) best = z;
         }
     }
     free(x);
@@ -63,7 +53,7 @@ static const bt_zone *median_of(const bt_page_run *run)
 static size_t choose(const bt_page_run *run, choice list[PICTURES_MAX], size_t *more)
 {
     size_t n = 0;
-    const bt_zone *first[] = {worst_of(run), median_of(run)};
+    const bt_zone *first[] = {bt_page_zone(run, run->run.worst_zone), median_of(run)};
     static const char *const why[] = {"largest blend error", "median blend error"};
     *more = 0;
     for (size_t i = 0; i < 2; i++) {
@@ -127,8 +117,10 @@ static void torque_picture(bt_report *r, const choice *c, const bt_sketch_zone *
                   z->place);
     if (isfinite(z->blend_frac))
         bt_html_plain(finding, sizeof finding,
-                      "Blend error %1f %% of the demand, at most %0f N·m; peak demand %0f N·m",
-                      100 * z->blend_frac, z->blend_peak, at_peak(&s->series[BT_SKETCH_DEMAND]));
+                      "Blend error %0f N·m RMS, %1f %% of the demand, at most %0f N·m; peak demand "
+                      "%0f N·m",
+                      z->blend_rms, 100 * z->blend_frac, z->blend_peak,
+                      at_peak(&s->series[BT_SKETCH_DEMAND]));
     else
         bt_html_plain(finding, sizeof finding, "Delivered up to %0f N·m; demand is not known",
                       at_peak(&s->series[BT_SKETCH_DELIVERED]));
@@ -207,7 +199,7 @@ void bt_page_torques(bt_report *r, const bt_page_run *run)
 
 /* ---- delay and gain ---- */
 
-typedef double (*pick)(const bt_zone *zone);
+typedef double (*pick)(const bt_zone *zone); /* NaN = no value */
 
 static double delay_ms(const bt_zone *z)
 {
@@ -219,12 +211,14 @@ static double gain(const bt_zone *z)
     return z->blend_gain;
 }
 
+/* Of the zones by wire: on the bypass it is another system. */
 static double median_figure(const bt_page_run *run, pick value)
 {
     double *x = malloc(run->n * sizeof *x);
     size_t n = 0;
     for (size_t i = 0; x && i < run->n; i++)
-        if (isfinite(value(&run->zone[i]))) x[n++] = value(&run->zone[i]);
+        if (isfinite(value(&run->zone[i])) && !bt_page_off_wire(&run->zone[i]))
+            x[n++] = value(&run->zone[i]);
     if (n) qsort(x, n, sizeof *x, by_size);
     const double middle = n ? x[(n - 1) / 2] : NAN;
     free(x);
@@ -239,13 +233,16 @@ static void zone_figure(bt_report *r, const bt_page_run *run, pick value, double
     bt_range_add(&height, values.low);
     bt_range_add(&height, values.high);
     const double middle = median_figure(run, value);
-    char finding[120], label[40];
+    char finding[160], label[40];
     char number[3][16];
     const double shown[3] = {middle, values.low, values.high};
     const char form[] = {'%', (char)('0' + decimals), 'f', 0};
     for (size_t i = 0; i < 3; i++) bt_html_plain(number[i], sizeof number[i], form, shown[i]);
-    bt_html_plain(finding, sizeof finding, "%s per zone: median %s%s%s, %s to %s", title, number[0],
-                  unit[0] ? " " : "", unit, number[1], number[2]);
+    bool off_wire = false;
+    for (size_t i = 0; i < run->n; i++) off_wire |= bt_page_off_wire(&run->zone[i]);
+    bt_html_plain(finding, sizeof finding, "%s per zone: median %s%s%s%s, %s to %s%s", title,
+                  number[0], unit[0] ? " " : "", unit, off_wire ? " by wire" : "", number[1],
+                  number[2], off_wire ? ". Crosses: on the bypass" : "");
     bt_html_plain(label, sizeof label, "median %s", number[0]);
     bt_page_picture(r, WIDTH, 190, false, title, finding);
     bt_frame f = {.x = 46, .y = 22, .w = WIDTH - 46 - 80, .h = 128};
@@ -269,7 +266,11 @@ static void zone_figure(bt_report *r, const bt_page_run *run, pick value, double
 void bt_page_delay(bt_report *r, const bt_page_run *run)
 {
     bt_bytes_text(&r->page, "<h3>Delay and gain of the by-wire axle</h3>\n");
-    if (isnan(median_figure(run, gain)) || isnan(median_figure(run, delay_ms))) {
+    bt_range known = BT_RANGE_NONE;
+    for (size_t i = 0; i < run->n; i++) {
+        bt_range_add(&known, gain(&run->zone[i]) + delay_ms(&run->zone[i]));
+    }
+    if (isnan(known.low)) {
         bt_page_absent(r, "Delay and gain", "no zone has both a demand and a delivered torque");
         return;
     }

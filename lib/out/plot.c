@@ -50,6 +50,7 @@ void bt_plot_style(bt_bytes *b)
         bt_html(b, ".plot .area.%r{fill:var(--%r)}.plot text.%r{fill:var(--%r)}\n", n, c, n, c);
     }
     bt_bytes_text(b, ".plot .line.demand{stroke-width:1.9}.plot .line.thin{stroke-width:1}\n"
+                     ".plot .hollow{fill:none;stroke:var(--soft);stroke-width:.8}"
                      ".plot .area.pale{fill-opacity:.28}.plot .area.front{fill-opacity:.85}\n"
                      ".plot .hatch{stroke:var(--motor);stroke-width:1.6}\n"
                      ".plot .ground{fill:var(--paper)}\n");

@@ -17,9 +17,9 @@
 struct bt_sketch {
     bt_axle axle; /* by-wire */
     bt_decimate *speed, *discs, *open;
-    double zone; /* being gathered; NaN = none */
-    double error_sum, demand_sum;
-    double before, error_before, demand_before; /* the sample before; NaN = none */
+    double zone;                  /* being gathered; NaN = none */
+    double square, time;          /* integral of the squared error over so many s */
+    double before, square_before; /* the sample before; NaN = none */
     bool conspicuous;
     bt_sketch_zone kept[KEPT + 1];
     size_t n;
@@ -89,7 +89,7 @@ static bt_status keep_zone(bt_sketch *s, bt_error *err)
 {
     if (isnan(s->zone)) return BT_OK;
     bt_sketch_zone zone = {.zone = s->zone, .conspicuous = s->conspicuous};
-    if (s->demand_sum > 0) zone.blend = s->error_sum / s->demand_sum;
+    if (s->time > 0) zone.blend = sqrt(s->square / s->time);
     s->zone = NAN;
     for (size_t i = 0; i < BT_SKETCH_SERIES; i++) {
         const bt_status status = bt_decimate_series(s->open, i, &zone.series[i], err);
@@ -108,7 +108,7 @@ static void begin_zone(bt_sketch *s, double zone)
 {
     bt_decimate_reset(s->open);
     s->zone = zone;
-    s->error_sum = s->demand_sum = 0;
+    s->square = s->time = 0;
     s->before = NAN;
     s->conspicuous = false;
 }
@@ -120,14 +120,13 @@ static void take_zone(bt_sketch *s, const bt_trace *x)
         isnan(x->blend) ? friction + (isnan(x->motor) ? 0 : x->motor) : x->demand + x->blend;
     const double values[BT_SKETCH_SERIES] = {x->demand, friction, delivered, x->blend};
     bt_decimate_push(s->open, x->t, values);
-    const double error = fabs(x->blend), half = 0.5 * (x->t - s->before);
-    if (half > 0 && error >= 0 && s->error_before >= 0) {
-        s->error_sum += half * (error + s->error_before);
-        s->demand_sum += half * (x->demand + s->demand_before);
+    const double square = x->blend * x->blend, step = x->t - s->before;
+    if (step > 0 && square >= 0 && s->square_before >= 0) {
+        s->square += 0.5 * step * (square + s->square_before);
+        s->time += step;
     }
     s->before = x->t;
-    s->error_before = error;
-    s->demand_before = x->demand;
+    s->square_before = square;
     for (size_t w = 0; w < 4; w++)
         if (x->slip[w] > SLIP) s->conspicuous = true;
     if (x->mode[0] && strcmp(x->mode, "by-wire") != 0 && strcmp(x->mode, "undetermined") != 0)

@@ -20,7 +20,7 @@ enum {
 
 typedef struct {
     double zone;      /* its number in the run */
-    double blend;     /* integral of the error's size over that of the demand; 0 where unknown */
+    double blend;     /* root mean square of the blend error, N*m; 0 where unknown */
     bool conspicuous; /* left its by-wire mode, or a wheel slipped */
     bt_series series[BT_SKETCH_SERIES];
 } bt_sketch_zone;
