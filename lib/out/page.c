@@ -185,8 +185,8 @@ static void head(bt_report *r)
         b,
         "</style>\n</head>\n<body>\n<a class=\"skip\" href=\"#verdict\">Skip to the verdict</a>\n"
         "<header class=\"top\"><p>Did demand and delivery tally? %z run%r, %z braking "
-        "zones</p><h1>%s</h1></header>\n",
-        r->n, r->n == 1 ? "" : "s", r->pool.n, title);
+        "zone%r</p><h1>%s</h1></header>\n",
+        r->n, r->n == 1 ? "" : "s", r->pool.n, r->pool.n == 1 ? "" : "s", title);
 }
 
 static void contents(bt_report *r)

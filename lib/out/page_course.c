@@ -140,11 +140,11 @@ static void heat_picture(bt_report *r, const bt_page_run *run, const bt_series *
     f.unit = "°C";
     f.unit_across = "s";
     bt_frame_draw(&r->page, &f);
-    if (isfinite(limit[0])) bt_frame_level(&r->page, &f, limit[0], "front thin", "limit, front");
-    if (isfinite(limit[1])) bt_frame_level(&r->page, &f, limit[1], "rear thin", "limit, rear");
     bt_frame_line(&r->page, &f, front, "front");
     bt_frame_line(&r->page, &f, rear, "rear");
     measured(&r->page, run, &f);
+    if (isfinite(limit[0])) bt_frame_level(&r->page, &f, limit[0], "front thin", "limit, front");
+    if (isfinite(limit[1])) bt_frame_level(&r->page, &f, limit[1], "rear thin", "limit, rear");
     bt_end_label ends[] = {{last_of(front), "front", "front"}, {last_of(rear), "rear", "rear"}};
     bt_frame_end_labels(&r->page, &f, ends, 2);
     bt_page_picture_end(r, true,
@@ -158,6 +158,9 @@ bt_status bt_page_course(bt_report *r, const bt_page_run *run, bt_error *err)
     bt_status status = bt_sketch_course(run->sketch, BT_SKETCH_SPEED, &speed, err);
     if (status == BT_OK) status = bt_sketch_course(run->sketch, BT_SKETCH_DISC_FRONT, &front, err);
     if (status == BT_OK) status = bt_sketch_course(run->sketch, BT_SKETCH_DISC_REAR, &rear, err);
+    /* Without its torque a disc only cools, in the samples between the zones: no temperature of it. */
+    if (isnan(run->run.disc_front)) bt_series_free(&front);
+    if (isnan(run->run.disc_rear)) bt_series_free(&rear);
     if (status == BT_OK) {
         scale(&speed, 3.6, 0);
         scale(&front, 1, KELVIN);
@@ -171,7 +174,8 @@ bt_status bt_page_course(bt_report *r, const bt_page_run *run, bt_error *err)
         if (front.n > 1 || rear.n > 1)
             heat_picture(r, run, &front, &rear);
         else
-            bt_page_absent(r, "Disc temperatures", "the car sheet does not describe the discs");
+            bt_page_absent(r, "Disc temperatures",
+                           "neither axle has both a described disc and a torque");
         if (bt_sketch_left_out(run->sketch))
             bt_html(&r->page, "<p>%z samples behind a jump back in time are not drawn here.</p>\n",
                     bt_sketch_left_out(run->sketch));

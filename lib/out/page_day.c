@@ -111,52 +111,124 @@ static void add_interval(bt_bytes *b, double x, double low, double high, const c
     bt_bytes_text(b, "</td>");
 }
 
-static void headline_row(bt_bytes *b, const bt_page_run *run)
+/* ---- headline figures ---- */
+
+#define NONE "<td>–</td>"
+
+static void cell_balance(bt_bytes *b, const bt_page_run *run)
 {
-    bt_html(b, "<tr><th scope=\"row\" class=\"text\">%s</th>", run->run.run);
     add_estimate(b, mean_of(run, balance, balance_sys, balance_rnd), "%1f");
+}
+
+static void cell_drift(bt_bytes *b, const bt_page_run *run)
+{
     const bt_drift *d = run->n_drift ? run->drift : NULL;
-    if (d && isfinite(d->slope))
+    if (d)
         add_interval(b, d->slope, d->low, d->high, "%3f");
     else
-        bt_bytes_text(b, "<td>–</td>");
+        bt_bytes_text(b, NONE);
+}
+
+static void cell_blend(bt_bytes *b, const bt_page_run *run)
+{
     add_estimate(b, mean_of(run, blend, blend_sys, blend_rnd), "%0f");
+}
+
+static void cell_blend_frac(bt_bytes *b, const bt_page_run *run)
+{
     bt_html(b, "<td>%1f</td>", 100 * run->run.blend_frac);
+}
+
+static void cell_delay(bt_bytes *b, const bt_page_run *run)
+{
     add_interval(b, 1000 * run->run.blend_delay, 1000 * run->run.blend_delay_low,
-                 1000 * run->run.blend_delay_high, "%1f");
+                 1000 * run->run.blend_delay_high, "%0f");
+}
+
+static void cell_gain(bt_bytes *b, const bt_page_run *run)
+{
     add_interval(b, run->run.blend_gain, run->run.blend_gain_low, run->run.blend_gain_high, "%3f");
+}
+
+static void cell_motor_share(bt_bytes *b, const bt_page_run *run)
+{
     add_estimate(b, mean_of(run, motor_share, motor_share_u, NULL), "%1f");
+}
+
+static void cell_decel(bt_bytes *b, const bt_page_run *run)
+{
     add_estimate(b, mean_of(run, decel, decel_sys, decel_rnd), "%2f");
-    bt_html(b, "<td>%0f</td><td>%0f</td></tr>\n", run->run.disc_front - 273.15,
-            run->run.disc_rear - 273.15);
+}
+
+static void cell_disc_front(bt_bytes *b, const bt_page_run *run)
+{
+    bt_html(b, "<td>%0f</td>", run->run.disc_front - 273.15);
+}
+
+static void cell_disc_rear(bt_bytes *b, const bt_page_run *run)
+{
+    bt_html(b, "<td>%0f</td>", run->run.disc_rear - 273.15);
+}
+
+typedef struct {
+    const char *head, *unit;
+    void (*cell)(bt_bytes *b, const bt_page_run *run);
+} figure;
+
+/* Does any run have it?  A figure that none has is no column. */
+static bool known(bt_report *r, const figure *f)
+{
+    const size_t before = r->page.n;
+    bool any = false;
+    for (size_t i = 0; i < r->n && !any; i++) {
+        f->cell(&r->page, &r->runs[i]);
+        const size_t n = r->page.n - before;
+        any = n != sizeof NONE - 1 || memcmp(r->page.p + before, NONE, n) != 0;
+        r->page.n = before;
+    }
+    return any && !r->page.failed;
 }
 
 static void headline(bt_report *r)
 {
-    static const char *const heads[][2] = {
-        {"Balance, front", "%"},
-        {"Drift of balance", "pp/lap"},
-        {"Mean blend error", "N·m"},
-        {"Size of error", "% of demand"},
-        {"Delay", "ms"},
-        {"Gain", ""},
-        {"Motor share of rear", "%"},
-        {"Mean decel.", "m/s²"},
-        {"Front disc, most", "°C"},
-        {"Rear disc, most", "°C"},
+    static const figure figures[] = {
+        {"Balance, front", "%", cell_balance},
+        {"Drift of balance", "pp/lap", cell_drift},
+        {"Mean blend error", "N·m", cell_blend},
+        {"Size of error", "% of demand", cell_blend_frac},
+        {"Delay", "ms", cell_delay},
+        {"Gain", "", cell_gain},
+        {"Motor share of rear", "%", cell_motor_share},
+        {"Mean decel.", "m/s²", cell_decel},
+        {"Front disc, most", "°C", cell_disc_front},
+        {"Rear disc, most", "°C", cell_disc_rear},
     };
+    enum { N = sizeof figures / sizeof *figures };
     bt_bytes *b = &r->page;
-    bt_bytes_text(b,
-                  "<div class=\"scroll\" role=\"group\" tabindex=\"0\" aria-label=\"Headline "
-                  "figures\"><table><caption><span>Means over the braking zones of each run, ± one "
-                  "standard uncertainty where the sheet and the map give tolerances; drift, delay "
-                  "and gain with their 95 % intervals.</span></caption><thead><tr><th "
-                  "scope=\"col\" class=\"text\">Run</th>");
-    for (size_t i = 0; i < sizeof heads / sizeof *heads; i++)
-        bt_html(b, "<th scope=\"col\">%s <span class=\"unit\">%s</span></th>", heads[i][0],
-                heads[i][1]);
+    bool shown[N];
+    size_t n = 0;
+    for (size_t i = 0; i < N; i++) n += shown[i] = known(r, &figures[i]);
+    if (n == 0) {
+        bt_bytes_text(b, "<p>No figure of the brakes is known.</p>\n");
+        return;
+    }
+    bt_bytes_text(
+        b, "<div class=\"scroll\" role=\"group\" tabindex=\"0\" aria-label=\"Headline "
+           "figures\"><table><caption><span>Means over the braking zones of each run, ± one "
+           "standard uncertainty where the sheet and the map give tolerances; drift, delay and "
+           "gain with their 95\u00a0% intervals.</span></caption><thead><tr>"
+           "<th scope=\"col\" class=\"text\">Run</th>");
+    for (size_t i = 0; i < N; i++)
+        if (shown[i])
+            bt_html(b, "<th scope=\"col\">%s <span class=\"unit\">%s</span></th>", figures[i].head,
+                    figures[i].unit);
     bt_bytes_text(b, "</tr></thead>\n<tbody>\n");
-    for (size_t i = 0; i < r->n; i++) headline_row(b, &r->runs[i]);
+    for (size_t k = 0; k < r->n; k++) {
+        bt_html(b, "<tr><th scope=\"row\" class=\"text\">%s</th>", r->runs[k].run.run);
+        for (size_t i = 0; i < N; i++)
+            if (shown[i]) figures[i].cell(b, &r->runs[k]);
+        bt_bytes_text(b, "</tr>\n");
+    }
     bt_bytes_text(b, "</tbody></table></div>\n");
 }
 

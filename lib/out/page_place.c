@@ -123,8 +123,8 @@ static void place_picture(bt_report *r, const bt_page_run *run, const char *plac
     char finding[160] = "Too few laps for a trend";
     char title[64];
     if (d && isfinite(d->slope))
-        bt_html_plain(finding, sizeof finding, "%+3f pp/lap, 95 %% interval %+3f to %+3f", d->slope,
-                      d->low, d->high);
+        bt_html_plain(finding, sizeof finding, "%+3f pp/lap, 95\u00a0%% interval %+3f to %+3f",
+                      d->slope, d->low, d->high);
     if (d && isfinite(d->slope) && !(isfinite(d->low) && isfinite(d->high)))
         bt_html_plain(finding, sizeof finding, "%+3f pp/lap, too few laps for an interval",
                       d->slope);
@@ -168,7 +168,7 @@ void bt_page_places(bt_report *r, const bt_page_run *run)
     qsort(place, n, sizeof *place, by_label);
     bt_bytes_text(&r->page, "<p>Front share of the brake force. Line: the trend at the usual bias "
                             "setting; dashed: the ends of its "
-                            "95 % interval. A cross: the rear was on its bypass.</p>\n"
+                            "95\u00a0% interval. A cross: the rear was on its bypass.</p>\n"
                             "<div class=\"many\">\n");
     for (size_t i = 0; i < n; i++) place_picture(r, run, place[i], laps, height);
     bt_bytes_text(&r->page, "</div>\n");

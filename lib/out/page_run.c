@@ -16,7 +16,8 @@ static void opening(bt_report *r, const bt_page_run *run)
         bt_bytes_text(b, "<p>No braking zone was found.</p>\n");
         return;
     }
-    bt_html(b, "<p>%z braking zones in %1f min", run->n, run->run.duration / 60);
+    bt_html(b, "<p>%z braking zone%r in %1f\u00a0min", run->n, run->n == 1 ? "" : "s",
+            run->run.duration / 60);
     if (run->run.laps > 0)
         bt_html(b, " and %0f lap%r", run->run.laps, run->run.laps > 1 ? "s" : "");
     if (run->n_drift && run->drift->finding[0]) bt_html(b, "; %s", run->drift->finding);

@@ -21,7 +21,7 @@ static void name_fallback(bt_report *r, const bt_page_run *run, const bt_event *
             run->run.run);
     if (e->lap > 0) bt_html(b, ", lap %0f", e->lap);
     if (e->place[0]) bt_html(b, ", at %s", e->place);
-    bt_html(b, " (%1f s)", e->start);
+    bt_html(b, " (%1f\u00a0s)", e->start);
 }
 
 /* Zones whose mode could be told, and of them those not by wire. */
@@ -53,10 +53,10 @@ static void say_wire(bt_report *r)
                 told, told < r->pool.n ? " (in the others it cannot)" : "");
         return;
     }
-    bt_html(b, "<strong>The by-wire gave up %r</strong>: ",
-            fallbacks == 1   ? "once"
-            : fallbacks == 2 ? "twice"
-                             : "several times");
+    if (fallbacks <= 2)
+        bt_html(b, "<strong>The by-wire gave up %r</strong>: ", fallbacks == 1 ? "once" : "twice");
+    else
+        bt_html(b, "<strong>The by-wire gave up %z times</strong>: ", fallbacks);
     size_t named = 0;
     for (size_t i = 0; i < r->n; i++)
         for (size_t k = 0; k < r->runs[i].n_events; k++) {
@@ -102,11 +102,11 @@ static void say_blend(bt_report *r, const bt_page_run *drift)
     if (!worst || isnan(worst->blend_frac)) {
         bt_bytes_text(b, "Demand and delivery cannot be compared");
     } else {
-        bt_html(b, "The by-wire axle's torque was off its demand by %1f %%", 100 * low);
-        if (high > low) bt_html(b, " to %1f %%, run by run,", 100 * high);
+        bt_html(b, "The by-wire axle's torque was off its demand by %1f\u00a0%%", 100 * low);
+        if (high > low) bt_html(b, " to %1f\u00a0%%, run by run,", 100 * high);
         bt_html(b, " on average, most in %s, zone %0f", worst->run, worst->zone);
         bt_html(b, worst->place[0] ? " at %s" : "%r", worst->place);
-        bt_html(b, " (%0f N·m RMS, %0f %% of its demand)", worst->blend_rms,
+        bt_html(b, " (%0f\u00a0N·m RMS, %0f\u00a0%% of its demand)", worst->blend_rms,
                 100 * worst->blend_frac);
     }
     if (!drift && !drift_known(r))
@@ -115,7 +115,7 @@ static void say_blend(bt_report *r, const bt_page_run *drift)
         bt_bytes_text(b, ", and in no run can a drift of the balance be told from chance. ");
     else
         bt_html(b,
-                ", and in %s the balance drifted by <strong>%2f pp/lap</strong> (95 %% "
+                ", and in %s the balance drifted by <strong>%2f pp/lap</strong> (95\u00a0%% "
                 "interval %2f to %2f) to the %r. ",
                 drift->run.run, drift->drift->slope, drift->drift->low, drift->drift->high,
                 drift->drift->slope > 0 ? "front" : "rear");

@@ -245,7 +245,7 @@ static void zone_figure(bt_report *r, const bt_page_run *run, pick value, double
                   number[2], off_wire ? ". Crosses: on the bypass" : "");
     bt_html_plain(label, sizeof label, "median %s", number[0]);
     bt_page_picture(r, WIDTH, 190, false, title, finding);
-    bt_frame f = {.x = 46, .y = 22, .w = WIDTH - 46 - 80, .h = 128};
+    bt_frame f = {.x = 46, .y = 22, .w = WIDTH - 46 - 92, .h = 128};
     f.across = bt_axis_count((bt_range){0.5, (double)run->n + 0.5}, 6);
     f.up = bt_axis_over(height, 4, true);
     f.unit = unit;

@@ -59,9 +59,11 @@ log() {
 }
 harm="$scratch/<script>alert(1)<&\"'.csv"
 log 5 > "$harm"
+long="$scratch/a_name_that_somebody_gave_with_date_and_driver_and_weather_and_tyres_2026-11-25_afternoon_run_07.csv"
+cp "$harm" "$long"
 log 1 > "$scratch/one.csv"
 log 0 > "$scratch/zero.csv"
-report -o "$out/harm.html" "$harm" "$scratch/zero.csv"
+report -o "$out/harm.html" "$harm" "$long" "$scratch/zero.csv"
 report -o "$out/one.html" "$scratch/one.csv"
 report -o "$out/zero.html" "$scratch/zero.csv"
 if grep -qi '<script' "$out"/*.html; then fail "a name became markup"; fi
