@@ -6,13 +6,15 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define SHARES_MAX 1000
+
 static int set_whole(const char *name, const char *value, double *out)
 {
     char *end;
     const long number = strtol(value, &end, 10);
     *out = (double)number;
     if (end != value && *end == '\0' && number >= 1 && number <= 100000) return 0;
-    say("%s: expected a number from 1 to 100000, found '%s'", name, value);
+    say("%s: expected a whole number from 1 to 100000, found '%s'", name, value);
     return EXIT_USAGE;
 }
 
@@ -37,8 +39,14 @@ static int set_shares(cli *c, const char *value)
         good = end != at && isfinite(*part[i]) && *part[i] > 0 && *end == (i < 2 ? ':' : '\0');
         at = end + 1;
     }
-    if (good) return 0;
-    say("--shares: expected LOW:HIGH:STEP in percent, found '%s'", value);
+    if (!good) {
+        say("--shares: expected LOW:HIGH:STEP in percent, found '%s'", value);
+        return EXIT_USAGE;
+    }
+    const bt_bypass_options *o = &c->bypass;
+    if (o->low <= o->high && o->high < 1 && (o->high - o->low) / o->step < SHARES_MAX) return 0;
+    say("--shares: expected LOW up to HIGH below 100 and at most %d steps, found '%s'", SHARES_MAX,
+        value);
     return EXIT_USAGE;
 }
 

@@ -184,6 +184,7 @@ typedef struct {
     double blend_delay_u, blend_gain_u, blend_rest_u; /* s, -, N*m, of chance alone */
     double blend_by_delay, blend_by_gain,
         blend_by_rest; /* shares of the mean square error, together 1 */
+    double odometer;   /* m from the first row, at the start */
 } bt_zone;
 
 typedef enum { BT_NOTE, BT_WATCH, BT_STOP } bt_severity;
@@ -255,6 +256,8 @@ typedef enum {
     BT_TABLE_COUNT
 } bt_table_kind;
 
+#define BT_DECIMALS_AS_IS (-1)
+
 typedef enum {
     BT_CELL_NUMBER, /* double in the row; printed = (x - shift) * factor, `decimals` digits */
     BT_CELL_TEXT,   /* char array in the row */
@@ -273,7 +276,7 @@ typedef struct {
     const char *unit;    /* UCUM code of what is printed, "" = none, "1" = a plain number */
     const char *meaning; /* one line */
     bt_cell_kind kind;
-    int decimals;
+    int decimals; /* BT_DECIMALS_AS_IS = as many as the number has, 9 at most */
     double factor, shift;
     size_t offset; /* of the member in the row struct */
     size_t size;   /* of a char array; 0 = the member is a const char *, NULL = blank */
@@ -408,10 +411,11 @@ typedef struct {
     double settled_front, settled_rear;   /* K, largest once they rise no more */
     double limit_lap;                     /* from 1: a disc passes its limit; NaN = never */
     double adhesion_front, adhesion_rear; /* brake force over axle load at the peaks, largest */
-    char locks_first[BT_LABEL_MAX];       /* front or rear, at the peak nearest to the grip limit */
-    double pedal_front, pedal_rear;       /* Pa, largest needed */
-    double decel_lost;                    /* m/s2, at the peaks, where grip runs out */
-    bool keeps;                           /* all limits that can be told, for the laps asked for */
+    char locks_first
+        [BT_LABEL_MAX]; /* front, rear or either, at the peak nearest to the grip limit */
+    double pedal_front, pedal_rear; /* Pa, largest needed */
+    double decel_lost;              /* m/s2, at the peaks, where grip runs out */
+    bool keeps;                     /* all limits that can be told, for the laps asked for */
     char finding[64];
 } bt_bypass;
 
@@ -446,9 +450,9 @@ typedef struct {
     char quantity[32];
     double value;
     char unit[16];
-    double tolerance; /* standard uncertainty, of chance alone */
+    double tolerance; /* standard uncertainty, of chance alone; both rounded to two digits of it */
     char note[200];   /* 95 % interval, from what, given what */
-    double low, high; /* the interval */
+    double low, high; /* the interval, not rounded */
 } bt_fit;
 
 /* Owned by the caller; bt_fitted_clear() frees what it holds. */

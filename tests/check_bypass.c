@@ -133,6 +133,10 @@ START_TEST(adhesion_lock_order_and_lost_deceleration_come_from_loads)
     /* grip 1.2 at the rear: 0.4 z = 1.2 (0.5 - 0.2 z), z = 0.9375 */
     ck_assert_double_eq_tol(p.rows[0].decel_lost, 0.0625 * BT_GRAVITY, 1e-9);
     ck_assert_double_eq_tol(p.rows[1].adhesion_rear, 1, 1e-9);
+    ck_assert_double_eq_tol(p.rows[1].adhesion_front, 1, 1e-9);
+    ck_assert_str_eq(p.rows[1].locks_first, "either"); /* a tie is no order and keeps no limit */
+    ck_assert_str_eq(p.rows[1].finding, "either axle may lock first");
+    ck_assert(!p.rows[1].keeps);
     ck_assert_str_eq(p.rows[2].locks_first, "front");
     ck_assert_double_eq(p.rows[2].decel_lost, 0);
     ck_assert_double_eq_tol(p.rows[2].pedal_front, 0.8 * 1000 * BT_GRAVITY / 0.002, 1);
@@ -150,7 +154,7 @@ START_TEST(the_window_lies_between_the_rear_that_locks_and_the_front_that_is_too
     ck_assert_double_eq_tol(p.low, 0.72, 1e-9); /* at 0.70 both axles use the same */
     ck_assert_double_eq_tol(p.high, 0.80, 1e-9);
     ck_assert_ptr_nonnull(strstr(p.summary, "Front shares from 72 to 80 %"));
-    ck_assert_ptr_nonnull(strstr(p.summary, "Below that: rear locks first"));
+    ck_assert_ptr_nonnull(strstr(p.summary, "Below that: either axle may lock first"));
     ck_assert_ptr_nonnull(strstr(p.summary, "Above it: front discs over limit in lap 1"));
     bt_plan_clear(&p);
     car.value[BT_CAR_DISC_LIMIT_FRONT] = 300;

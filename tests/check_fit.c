@@ -43,8 +43,8 @@ static void setup(void)
     car.value[BT_CAR_ROAD_LOAD_A] = 300;
 }
 
-/* Torque asked for 45 N*m per bar above 0.9 bar, friction 60 ms late; true pads 0.38 front, 0.44 rear;
- * every third zone in fallback at a ratio of 0.9.  sigma: N*m, N and bar of noise at once. */
+/* Torque asked for 45 N*m per bar above 0.9 bar, friction 60 ms late after the pedal and 85 ms after the
+ * motor; true pads 0.38 front, 0.44 rear; every third zone in fallback at a ratio of 0.9.  sigma: N*m, N and bar of noise at once. */
 static void make_zones(double sigma)
 {
     for (int i = 0; i < N; i++) {
@@ -58,10 +58,10 @@ static void make_zones(double sigma)
         z->hold_pedal_rear = pedal * 1e5;
         z->hold_pedal_slope = slope * 1e5;
         z->hold_motor = i % 3 ? 0.2 * ((i * 11) % 5) * 45 * (pedal - 0.9) : 0;
-        z->hold_motor_slope = 0;
-        z->hold_rear_friction =
-            i % 3 ? 45 * (pedal - 0.9) - z->hold_motor - 0.06 * 45 * slope + 10 * sigma * noise()
-                  : 30 * 0.9 * pedal;
+        z->hold_motor_slope = i % 3 ? 30.0 * ((i * 3) % 8) - 150 : 0;
+        z->hold_rear_friction = i % 3 ? 45 * (pedal - 0.9) - z->hold_motor - 0.06 * 45 * slope +
+                                            0.085 * z->hold_motor_slope + 10 * sigma * noise()
+                                      : 30 * 0.9 * pedal;
         z->hold_line_rear = (0.9 * pedal + 0.1 * sigma * noise()) * 1e5;
         z->hold_front = 1800 + 20 * ((i * 13) % 17);
         const double force =
@@ -146,6 +146,36 @@ START_TEST(rows_can_be_pasted_into_a_sheet)
     ck_assert(bt_car_get(fresh, "demand_gain", &value, &u));
     ck_assert_double_eq_tol(value * 1e5, 45, 1);
     bt_car_free(fresh);
+    bt_fitted_clear(&f);
+}
+END_TEST
+
+START_TEST(no_more_digits_than_the_tolerance_allows)
+{
+    make_zones(1);
+    bt_fitted f = fit();
+    for (size_t i = 0; i < f.n_rows; i++) { /* two digits of the tolerance (JCGM 100 7.2.6) */
+        const bt_fit *row = &f.rows[i];
+        const double last = pow(10, floor(log10(row->tolerance * 1.0000001)) - 1);
+        ck_assert_double_eq_tol(row->value / last, rint(row->value / last), 1e-6);
+        ck_assert_double_eq_tol(row->tolerance / last, rint(row->tolerance / last), 1e-6);
+        ck_assert_double_eq_tol(row->value, 0.5 * (row->low + row->high), 0.5001 * last);
+    }
+    ck_assert_uint_ge(f.n_rows, TRUTHS);
+    bt_fitted_clear(&f);
+}
+END_TEST
+
+START_TEST(a_by_wire_car_without_motor_tells_its_demand)
+{
+    make_zones(0);
+    for (int i = 0; i < N; i++) {
+        zones[i].hold_rear_friction += zones[i].hold_motor - 0.085 * zones[i].hold_motor_slope;
+        zones[i].hold_motor = zones[i].hold_motor_slope = 0;
+    }
+    bt_fitted f = fit();
+    for (int k = 0; k < 3; k++)
+        ck_assert_double_eq_tol(row_of(&f, truth[k].name)->value, truth[k].value, 1e-6);
     bt_fitted_clear(&f);
 }
 END_TEST
@@ -388,6 +418,8 @@ static Suite *suite(void)
     tcase_add_test(t, without_noise_every_parameter_comes_out);
     tcase_add_test(t, intervals_hold_at_their_rate);
     tcase_add_test(t, rows_can_be_pasted_into_a_sheet);
+    tcase_add_test(t, no_more_digits_than_the_tolerance_allows);
+    tcase_add_test(t, a_by_wire_car_without_motor_tells_its_demand);
     tcase_add_test(t, doubtful_zones_are_left_out);
     tcase_add_test(t, what_the_rows_cannot_tell_is_said_and_not_given);
     tcase_add_test(t, a_demand_that_bends_is_named_with_points_of_its_curve);

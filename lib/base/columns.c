@@ -262,6 +262,8 @@ static const bt_column zones[] = {
     SHARE(bt_zone, blend_by_gain, "blend_by_gain_pct", 0,
           "part that goes away with the gain then: calibration"),
     SHARE(bt_zone, blend_by_rest, "blend_by_rest_pct", 0, "part that is neither"),
+    METRE(bt_zone, odometer, "odometer_m", 0,
+          "distance from the first row at the start, whatever lap_distance says"),
 };
 
 static const bt_column events[] = {
@@ -413,7 +415,9 @@ static const bt_column bypass[] = {
         "front brake force over dynamic axle load, largest of the peaks; needs mass and geometry"),
     FIGURE(bt_bypass, adhesion_rear, "adhesion_rear", 3, 1, 3, "the same of the rear"),
     TEXT(bt_bypass, locks_first, "locks_first", 2,
-         "front or rear: the axle that uses more adhesion at the peak that uses most"),
+         "front or rear: the axle that uses more adhesion at the peak that uses most; either = "
+         "closer "
+         "than 5 %, as no plan can tell"),
     BAR(bt_bypass, pedal_front, "pedal_front_bar", "bar", 3,
         "largest front pedal pressure needed; needs both circuits' rows and bypass_ratio"),
     BAR(bt_bypass, pedal_rear, "pedal_rear_bar", "bar", 5, "largest rear pedal pressure needed"),
@@ -476,9 +480,11 @@ static const bt_column compare[] = {
 static const bt_column fit[] = {
     TEXT(bt_fit, quantity, "quantity", 1,
          "quantity of the car sheet; # = not one, to be read only"),
-    PURE(bt_fit, value, "value", 5, 1, "fitted value, in unit"),
+    PURE(bt_fit, value, "value", BT_DECIMALS_AS_IS, 1,
+         "fitted value, in unit; no more digits than tolerance allows"),
     TEXT(bt_fit, unit, "unit", 1, "unit of value and tolerance"),
-    PURE(bt_fit, tolerance, "tolerance", 5, 2, "standard uncertainty of chance alone, in unit"),
+    PURE(bt_fit, tolerance, "tolerance", BT_DECIMALS_AS_IS, 2,
+         "standard uncertainty of chance alone, in unit"),
     TEXT(bt_fit, note, "note", 1, "95 % interval, from how many zones, given which rows"),
 };
 

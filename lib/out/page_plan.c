@@ -104,7 +104,7 @@ static bt_status pictures(bt_report *r, const bt_plan *plan, bt_error *err)
         {"Adhesion used by front share",
          "",
          "Adhesion used at the hardest braking; the axle that uses more "
-         "locks first.",
+         "locks first; closer than 5 % either may.",
          {sheet(r, "grip_limit") / BT_GRAVITY, NAN},
          {"grip limit", ""},
          {"ink thin", ""}},

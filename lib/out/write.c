@@ -69,6 +69,22 @@ static void add_flags(bt_bytes *b, uint32_t flags)
         }
 }
 
+/* Zeros at the end of what stands behind the point say nothing. */
+static size_t without_zeros(const char *digits, size_t n)
+{
+    while (n > 0 && digits[n - 1] == '0') n--;
+    return n > 0 && digits[n - 1] == '.' ? n - 1 : n;
+}
+
+static void add_number(bt_bytes *b, double x, int decimals)
+{
+    enum { AS_IS_MOST = 9 };
+    char digits[BT_NUMBER_MAX];
+    const bool as_is = decimals == BT_DECIMALS_AS_IS;
+    const size_t n = bt_number_format(digits, sizeof digits, x, as_is ? AS_IS_MOST : decimals);
+    bt_bytes_add(b, digits, as_is ? without_zeros(digits, n) : n);
+}
+
 bool bt_cell_is_number(const bt_column *column)
 {
     return column->kind == BT_CELL_NUMBER;
@@ -81,9 +97,7 @@ void bt_cell_add(bt_bytes *b, const bt_column *column, const void *row)
     case BT_CELL_NUMBER: {
         double x;
         memcpy(&x, member, sizeof x);
-        char digits[BT_NUMBER_MAX];
-        const double printed = (x - column->shift) * column->factor;
-        bt_bytes_add(b, digits, bt_number_format(digits, sizeof digits, printed, column->decimals));
+        add_number(b, (x - column->shift) * column->factor, column->decimals);
         break;
     }
     case BT_CELL_TEXT: {

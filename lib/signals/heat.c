@@ -35,20 +35,34 @@ static double newton(double x)
     return 1 - x / 2 * (1 - x / 3 * (1 - x / 4 * (1 - x / 5 * (1 - x / 6))));
 }
 
-static double step(const bt_disc *disc, double temp, double power, double speed, double ambient,
-                   double dt)
+static double capacity(const bt_disc *disc, double temp)
 {
-    const double capacity = disc->mass * (disc->heat + disc->heat_slope * (temp - HEAT_REFERENCE));
+    return disc->mass * (disc->heat + disc->heat_slope * (temp - HEAT_REFERENCE));
+}
+
+/* With the heat capacity (J/K) that the disc has on the way. */
+static double step_with(const bt_disc *disc, double capacity, double temp, double power,
+                        double speed, double ambient, double dt)
+{
     const double cooling = disc->still + disc->by_speed * speed; /* W/K */
     const double per_capacity = 1 / capacity;
     const double drive = (disc->share * power - cooling * (temp - ambient)) * per_capacity;
     return temp + drive * dt * newton(cooling * per_capacity * dt);
 }
 
+/* From sample to sample: the capacity that it has at the start is good enough. */
+static double step(const bt_disc *disc, double temp, double power, double speed, double ambient,
+                   double dt)
+{
+    return step_with(disc, capacity(disc, temp), temp, power, speed, ambient, dt);
+}
+
 double bt_disc_step(const bt_disc *disc, double temp, double power, double speed, double ambient,
                     double dt)
 {
-    return step(disc, temp, power, speed, ambient, dt);
+    const double about = step(disc, temp, power, speed, ambient, dt);
+    const double midway = capacity(disc, 0.5 * (temp + about));
+    return step_with(disc, midway, temp, power, speed, ambient, dt);
 }
 
 void bt_heat_init(bt_heat *heat, const bt_car *car)

@@ -22,7 +22,8 @@ typedef struct {
 bool bt_disc_of(const bt_car *car, bt_axle axle, bt_disc *out);
 
 /* Temperature, K, `dt` s later at constant friction power P (W, of this disc's brake, the pads' part
- * included), speed (m/s) and ambient (K).  dt = 0 gives temp; NaN in, NaN out. */
+ * included), speed (m/s) and ambient (K).  Exact for a heat capacity that stays; one that changes is taken
+ * midway, so that steps of seconds do.  dt = 0 gives temp; NaN in, NaN out. */
 double bt_disc_step(const bt_disc *disc, double temp, double power, double speed, double ambient,
                     double dt);
 

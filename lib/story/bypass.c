@@ -13,7 +13,10 @@
 #define SHARE_HIGH 0.90
 #define SHARE_STEP 0.02
 #define SHARES_MAX 1000
-#define ROUNDING   1e-9 /* of a share: the last step of a grid in decimals counts */
+/* The hardest peaks of two drives of the same laps differ by 2 to 3 %, which moves the light rear axle's
+ * adhesion by twice that: axles closer than this are told apart by no plan. */
+#define TIE      0.05
+#define ROUNDING 1e-9 /* of a share: the last step of a grid in decimals counts */
 
 /* What all shares have in common. */
 typedef struct {
@@ -83,6 +86,12 @@ static double peak_force(const bt_car *car, const bt_load *load)
     return load->force * (isnan(ratio) ? load->decel_peak / load->decel : ratio);
 }
 
+static const char *first_to_lock(double front, double rear)
+{
+    if (fabs(front - rear) < TIE * fmax(front, rear)) return "either";
+    return front > rear ? "front" : "rear";
+}
+
 /* One peak: adhesion used, pedal, what grip leaves. */
 static void take_peak(const split *s, const bt_load *load, double *hardest, bt_bypass *row)
 {
@@ -102,7 +111,7 @@ static void take_peak(const split *s, const bt_load *load, double *hardest, bt_b
     row->adhesion_rear = fmax(row->adhesion_rear, used[1]);
     if (fmax(used[0], used[1]) > *hardest) {
         *hardest = fmax(used[0], used[1]);
-        snprintf(row->locks_first, sizeof row->locks_first, used[0] > used[1] ? "front" : "rear");
+        snprintf(row->locks_first, sizeof row->locks_first, "%s", first_to_lock(used[0], used[1]));
     }
     const double most = BT_GRAVITY * decel_by_grip(q[BT_CAR_GRIP_LIMIT] / BT_GRAVITY, front,
                                                    q[BT_CAR_STATIC_FRONT_SHARE], transfer);
@@ -132,6 +141,8 @@ static void judge(const plan *p, bt_bypass *row)
                  row->limit_lap);
     else if (strcmp(row->locks_first, "rear") == 0)
         snprintf(text, size, "rear locks first");
+    else if (strcmp(row->locks_first, "either") == 0)
+        snprintf(text, size, "either axle may lock first");
     else if (row->decel_lost > 0)
         snprintf(text, size, "grip runs out");
     else if (told == 0)
@@ -277,6 +288,11 @@ static bt_status make_plan(const bt_zone *zones, const bt_car *car, const bt_rep
     if (replay->left_out)
         BT_TRY(bt_notes_add(notes, err, "%zu zones whose brake work is not known were left out",
                             replay->left_out));
+    if (!replay->slip_known)
+        BT_TRY(
+            bt_notes_add(notes, err,
+                         "no wheel speeds: what slipping tyres take counts as heat of the discs, "
+                         "which come out some 3 %% of their rise too hot"));
     if (!replay->lapped)
         BT_TRY(bt_notes_add(notes, err, "no lap is logged: the whole run counts as one lap"));
     return say_missing(car, notes, err);

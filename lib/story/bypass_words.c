@@ -58,7 +58,10 @@ static void say_share(bt_plan *plan, const bt_bypass *row, const bt_car *car)
              car->value[BT_CAR_DISC_LIMIT_FRONT]);
     say_disc(plan, "rear", row->disc_rear, row->settled_rear, car->value[BT_CAR_DISC_LIMIT_REAR]);
     if (*row->locks_first)
-        add(plan, " The %s locks first: adhesion used %.2f front, %.2f rear.", row->locks_first,
+        add(plan, " %s first: adhesion used %.2f front, %.2f rear.",
+            strcmp(row->locks_first, "front") == 0  ? "The front locks"
+            : strcmp(row->locks_first, "rear") == 0 ? "The rear locks"
+                                                    : "Either axle may lock",
             row->adhesion_front, row->adhesion_rear);
     if (!isnan(row->pedal_front))
         add(plan,

@@ -5,7 +5,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-#define BT_LEASTSQ_MAX 4
+#define BT_LEASTSQ_MAX 5
 
 typedef struct {
     double value[BT_LEASTSQ_MAX];

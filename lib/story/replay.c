@@ -5,7 +5,7 @@
 #include <stdlib.h>
 
 #define PIECES     8    /* of a braking, each at constant power */
-#define COOL_STEP  2.0  /* s; over it the heat capacity counts as constant */
+#define COOL_STEP  2.0  /* s; over it the speed counts as constant */
 #define SPEED_MAX  120  /* m/s; a faster way between brakings is a lap that began anew */
 #define SETTLED    0.01 /* K from pattern to pattern */
 #define CYCLES_MAX 1000
@@ -29,14 +29,17 @@ static double force_of(const bt_zone *z, const bt_car *car, double work)
     return isnan(force) ? work / z->distance : force;
 }
 
-/* A lap distance that began anew tells no way; then the speeds at both ends stand for it. */
+/* A lap distance that began anew tells no way: then the odometer does, and where there is none (rows of
+ * an older table) the speeds at both ends stand for it. */
 static void gap_between(bt_load *load, const bt_zone *z, const bt_zone *next)
 {
     load->gap_end = next->entry;
     load->gap = next->start - (z->start + z->duration);
-    const double way = next->start_dist - (z->start_dist + z->distance);
-    load->gap_speed =
-        way > 0 && way < SPEED_MAX * load->gap ? way / load->gap : 0.5 * (z->exit + next->entry);
+    const double ways[] = {next->start_dist - (z->start_dist + z->distance),
+                           next->odometer - (z->odometer + z->distance)};
+    load->gap_speed = 0.5 * (z->exit + next->entry);
+    for (int k = 1; k >= 0; k--)
+        if (ways[k] > 0 && ways[k] < SPEED_MAX * load->gap) load->gap_speed = ways[k] / load->gap;
 }
 
 /* What the discs did at the braking itself, taken back. */
@@ -82,6 +85,7 @@ static bt_load load_of(const bt_zone *z, const bt_car *car)
                     .entry = z->entry,
                     .exit = z->exit,
                     .work = work_of(z),
+                    .speed = known_or(z->distance / z->duration, 0.5 * (z->entry + z->exit)),
                     .decel = z->decel_mean,
                     .decel_peak = known_or(z->decel_peak, z->decel_mean)};
     load.force = force_of(z, car, load.work);
@@ -91,7 +95,7 @@ static bt_load load_of(const bt_zone *z, const bt_car *car)
 static bool usable(const bt_load *load)
 {
     return load->work > 0 && load->force > 0 && load->duration > 0 && load->entry > load->exit &&
-           load->exit >= 0;
+           load->exit >= 0 && load->speed > 0;
 }
 
 bt_status bt_replay_new(bt_replay *out, const bt_zone *zones, size_t n, const bt_car *car,
@@ -118,6 +122,7 @@ bt_status bt_replay_new(bt_replay *out, const bt_zone *zones, size_t n, const bt
             out->first_lap = z->lap;
             for (int a = 0; a < 2; a++) out->start[a] = start_of(z, car, (bt_axle)a);
         }
+        out->slip_known |= !isnan(z->tyre);
         out->load[out->n++] = load;
         before = z;
     }
@@ -134,13 +139,21 @@ void bt_replay_free(bt_replay *replay)
 
 /* ---- the discs ---- */
 
+/* Speed at the part u of a time, 0..1: the parabola through both ends that has the mean. */
+static double speed_at(double first, double last, double mean, double u)
+{
+    const double bulge = 6 * (mean - 0.5 * (first + last));
+    return fmax(first + (last - first) * u + bulge * u * (1 - u), 0);
+}
+
 double bt_load_brake(const bt_disc *disc, const bt_load *load, double temp, double energy,
                      double ambient, double *peak)
 {
-    const double dt = load->duration / PIECES, mean = 0.5 * (load->entry + load->exit);
+    const double dt = load->duration / PIECES;
     for (int k = 0; k < PIECES; k++) { /* constant torque: the power falls with the speed */
-        const double v = load->entry + (load->exit - load->entry) * (k + 0.5) / PIECES;
-        temp = bt_disc_step(disc, temp, energy / load->duration * v / mean, v, ambient, dt);
+        const double v = speed_at(load->entry, load->exit, load->speed, (k + 0.5) / PIECES);
+        const double power = energy / load->duration * v / load->speed;
+        temp = bt_disc_step(disc, temp, power, v, ambient, dt);
         *peak = fmax(*peak, temp);
     }
     return temp;
@@ -149,12 +162,9 @@ double bt_load_brake(const bt_disc *disc, const bt_load *load, double temp, doub
 double bt_load_cool(const bt_disc *disc, const bt_load *load, double temp, double ambient)
 {
     const double steps = fmax(1, ceil(load->gap / COOL_STEP));
-    const double bulge = 6 * (load->gap_speed - 0.5 * (load->exit + load->gap_end));
     for (double k = 0; k < steps && load->gap > 0; k++) {
-        const double u = (k + 0.5) / steps;
-        const double v =
-            load->exit + (load->gap_end - load->exit) * u + bulge * u * (1 - u); /* a parabola */
-        temp = bt_disc_step(disc, temp, 0, fmax(v, 0), ambient, load->gap / steps);
+        const double v = speed_at(load->exit, load->gap_end, load->gap_speed, (k + 0.5) / steps);
+        temp = bt_disc_step(disc, temp, 0, v, ambient, load->gap / steps);
     }
     return temp;
 }

@@ -9,6 +9,7 @@
 /* One braking and the way to the next one. */
 typedef struct {
     double duration, entry, exit; /* s, m/s */
+    double speed;                 /* m/s, mean over it */
     double work;                  /* J that all brakes took out, motor included */
     double force;                 /* N, mean brake force of all of them */
     double decel, decel_peak;     /* m/s2 */
@@ -23,6 +24,7 @@ typedef struct {
     size_t n;
     double laps;      /* in the pattern; 1 where no lap is logged */
     bool lapped;      /* laps are logged */
+    bool slip_known;  /* in any zone: else brake work is as if the tyres rolled */
     double first_lap; /* as logged; NaN */
     double start[2];  /* K, discs at the first braking; NaN = cannot be told */
     size_t left_out;  /* zones whose work cannot be told */

@@ -48,6 +48,7 @@ static void start_figures(const source *s, double offset, bt_zone *row)
     const double *lap_distance = b->ch[BT_CH_LAP_DISTANCE];
     row->start = b->t[0] + offset;
     row->start_dist = first_known(lap_distance ? lap_distance : b->ch[BT_SIG_DIST], b->n);
+    row->odometer = first_known(b->ch[BT_SIG_DIST], b->n);
     row->lap = first_known(b->ch[BT_CH_LAP], b->n);
     row->latitude = first_known(b->ch[BT_CH_LATITUDE], b->n);
     row->longitude = first_known(b->ch[BT_CH_LONGITUDE], b->n);

@@ -1,7 +1,10 @@
 /* The bypass plan against the car that really drives on: for 20 cars the by-wire run is analysed, a front
  * share is planned for, and the plant then drives the same laps as plain hydraulics at the balance
  * setting that the plan names.  Peak disc temperatures must agree within 7 % of the rise, and the axle
- * that slips more at the hardest braking must be the one that the plan says locks first. */
+ * that slips more at the hardest braking must be the one that the plan says locks first.  Where the plan
+ * says "either" it names none: those are counted, and may not be more than a fifth.
+ *
+ *   accuracy/bypass [FIRST_SEED]    default 1 */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -14,10 +17,6 @@
 
 enum { CARS = 20, LAPS = 6 };
 #define BOUND 7.0
-/* The hardest peaks of two drives differ by 2 to 3 %, which moves the light rear axle's adhesion by twice
- * that: axles closer than this lock together as far as any plan can tell. */
-#define TIE 0.05
-
 typedef struct {
     double disc[2], slip[2], pedal; /* largest of the run */
 } truth;
@@ -43,10 +42,10 @@ static double within(plant_random *r, double low, double high)
     return low + (high - low) * plant_random_uniform(r);
 }
 
-static void prepare(plant_config *cfg, int car, plant_random *r)
+static void prepare(plant_config *cfg, uint64_t seed, plant_random *r)
 {
     plant_defaults(cfg);
-    cfg->seed = (uint64_t)(car + 1);
+    cfg->seed = seed;
     cfg->laps = LAPS;
     cfg->rate = 50;
     plant_car *c = &cfg->car;
@@ -104,10 +103,10 @@ static void drive_on_bypass(const plant_config *healthy, double setting, truth *
 static double worst;
 static int wrong_order, orders, wrong_pedal;
 
-static void one_car(int number, plant_random *r, const char *folder)
+static void one_car(uint64_t seed, plant_random *r, const char *folder)
 {
     plant_config cfg;
-    prepare(&cfg, number, r);
+    prepare(&cfg, seed, r);
     if (cfg.seed % 2) cfg.disc_start = cfg.car.ambient;
     bt_car *car;
     bt_result result;
@@ -125,38 +124,38 @@ static void one_car(int number, plant_random *r, const char *folder)
                              100 * (row->disc_rear - 273.15 - t.disc[1]) / rise[1]};
     const bool rear_slips = t.slip[1] > t.slip[0];
     const bool rear_planned = strcmp(row->locks_first, "rear") == 0;
-    const bool tie =
-        fabs(row->adhesion_front - row->adhesion_rear) < TIE * fmax(row->adhesion_front, 0.1);
+    const bool tie = strcmp(row->locks_first, "either") == 0;
     for (int a = 0; a < 2; a++)
         if (!(fabs(error[a]) <= fabs(worst))) worst = error[a];
     if (!tie) orders++;
     if (!tie && rear_slips != rear_planned) wrong_order++;
     if (!(fabs(row->pedal_front / 1e5 - t.pedal) < 0.15 * t.pedal)) wrong_pedal++;
-    printf("%3d %6.1f %8.1f %5.0f %6.0f %7.2f %5.0f %6.0f %7.2f  %-5s %-5s%s %6.1f %6.1f\n",
-           number + 1, 100 * share, 100 * row->setting, row->disc_front - 273.15, t.disc[0],
+    printf("%3d %6.1f %8.1f %5.0f %6.0f %7.2f %5.0f %6.0f %7.2f  %-6s %-5s %6.1f %6.1f\n",
+           (int)seed, 100 * share, 100 * row->setting, row->disc_front - 273.15, t.disc[0],
            error[0], row->disc_rear - 273.15, t.disc[1], error[1], row->locks_first,
-           rear_slips ? "rear" : "front", tie ? "~" : " ", row->pedal_front / 1e5, t.pedal);
+           rear_slips ? "rear" : "front", row->pedal_front / 1e5, t.pedal);
     bt_plan_clear(&plan);
     bt_result_clear(&result);
     bt_car_free(car);
 }
 
-int main(void)
+int main(int argc, char **argv)
 {
+    const uint64_t first = argc > 1 ? (uint64_t)atol(argv[1]) : 1;
     char folder[] = "/tmp/braketally-accuracy-XXXXXX";
     if (!mkdtemp(folder)) die("no scratch folder");
     plant_random r;
-    plant_random_init(&r, 4, 1);
+    plant_random_init(&r, first + 3, 1);
     puts("car share  setting front  plant error %  rear  plant error %  locks: plan, plant  pedal  "
          "plant");
-    for (int i = 0; i < CARS; i++) one_car(i, &r, folder);
+    for (uint64_t i = 0; i < CARS; i++) one_car(first + i, &r, folder);
     rmdir(folder);
-    printf("worst temperature %.2f %% of the rise (bound %.0f); lock order wrong %d of %d; front "
-           "pedal "
-           "off by more than 15 %% %d of %d\n",
-           worst, BOUND, wrong_order, orders, wrong_pedal, CARS);
+    printf(
+        "worst temperature %.2f %% of the rise (bound %.0f); lock order named for %d of %d cars, "
+        "right for %d of these; front pedal off by more than 15 %% %d of %d\n",
+        worst, BOUND, orders, CARS, orders - wrong_order, wrong_pedal, CARS);
     const bool failed =
-        !(fabs(worst) <= BOUND) || wrong_order > 0 || orders < CARS / 2 || wrong_pedal > 0;
+        !(fabs(worst) <= BOUND) || wrong_order > 0 || orders < CARS - CARS / 5 || wrong_pedal > 0;
     puts(failed ? "bypass: a bound was passed" : "bypass: all within their bounds");
     return failed ? 1 : 0;
 }
