@@ -84,10 +84,12 @@ static state best_state(const bt_lap_form *f, bt_brakes run, const state *table,
     for (size_t back = 1; back <= LOOK_BACK && back <= i; back++)
         for (size_t steps = 1; steps <= 2 * f->n; steps++) {
             const size_t from = (j + 2 * f->n - steps) % f->n;
-            const double cost = table[(i - back) * f->n + from].cost + EXTRA * (double)(back - 1) +
-                                MISSED * (double)(steps - 1) +
-                                pair_cost(&run.brake[i - back], &run.brake[i], &f->place[from],
-                                          &f->place[j], way_on(f, from, steps));
+            const double before = table[(i - back) * f->n + from].cost +
+                                  EXTRA * (double)(back - 1) + MISSED * (double)(steps - 1);
+            if (!(before < best.cost)) continue; /* a pair takes nothing off */
+            const double cost =
+                before + pair_cost(&run.brake[i - back], &run.brake[i], &f->place[from],
+                                   &f->place[j], way_on(f, from, steps));
             if (cost < best.cost) best = (state){cost, i - back, steps};
         }
     return best;
