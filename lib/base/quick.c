@@ -1,8 +1,10 @@
 /* Numbers the quick way: see quick.h. */
 #include "base/quick.h"
 
-#ifdef __SSE2__
-#include <emmintrin.h>
+#include "base/wide.h"
+
+#if BT_WIDE
+#include <immintrin.h>
 #endif
 
 /* Bytes are numbered as they lie in memory, and doubles rounded once. */
@@ -59,16 +61,27 @@ static const uint64_t kept[CELL_MAX + 1] = {
     UINT64_MAX,
 };
 
-static inline bool fits(size_t n)
+/* Which of eight bytes, none of them less than 0, are more than a limit. */
+static inline uint64_t beyond(uint64_t w, uint64_t limit)
 {
-    return n - 1 < CELL_MAX;
+    return ((w + (0x7f * EVERY - limit)) | w) & 0x80 * EVERY;
+}
+
+/* Eight digits, the first one lowest. */
+static inline uint32_t value_of(uint64_t w)
+{
+    const uint64_t pair = UINT64_C(0x000000ff000000ff);
+    w = w * 10 + (w >> 8);
+    return (uint32_t)(((w & pair) * (100 + (UINT64_C(1000000) << 32)) +
+                       (w >> 16 & pair) * (1 + (UINT64_C(10000) << 32))) >>
+                      32);
 }
 #endif
 
 bool bt_number_quick(const char *end, size_t n, const bt_form *form, double *out)
 {
 #if QUICK
-    if (!fits(n)) return false;
+    if (n - 1 >= CELL_MAX) return false;
     uint64_t w, keep = kept[n];
     memcpy(&w, end - CELL_MAX, sizeof w);
     w ^= form->pattern;
@@ -76,15 +89,9 @@ bool bt_number_quick(const char *end, size_t n, const bt_form *form, double *out
     const bool negative = ((w ^ MINUS * EVERY) & first) == 0;
     if (negative) keep ^= first;
     w &= keep;
-    const uint64_t odd = ((w + (0x7f * EVERY - form->limit)) | w) & 0x80 * EVERY;
-    if (odd | (form->need & ~keep)) return false;
+    if (beyond(w, form->limit) | (form->need & ~keep)) return false;
     /* The point goes, what stands before it moves up: digits alone are left. */
-    w = (w & form->behind) | (w & form->before) << 8;
-    const uint64_t pair = UINT64_C(0x000000ff000000ff);
-    w = w * 10 + (w >> 8);
-    w = (w & pair) * (100 + (UINT64_C(1000000) << 32)) +
-        (w >> 16 & pair) * (1 + (UINT64_C(10000) << 32));
-    const double digits = (double)(int32_t)(w >> 32);
+    const double digits = (int32_t)value_of((w & form->behind) | (w & form->before) << 8);
     const double x = digits * form->high + digits * form->low;
     *out = negative ? -x : x;
     return true;
@@ -94,96 +101,76 @@ bool bt_number_quick(const char *end, size_t n, const bt_form *form, double *out
 #endif
 }
 
-#if QUICK && defined(__SSE2__)
-/* A form for two cells in a register. */
-typedef struct {
-    __m128i pattern, limit, need, before, behind;
-} wide_form;
-
-static inline __m128i twice(uint64_t x)
+#if QUICK && BT_WIDE
+BT_WIDE_TARGET static inline __m256i all_four(uint64_t x)
 {
-    return _mm_set1_epi64x((long long)x);
+    return _mm256_set1_epi64x((long long)x);
 }
 
-static inline __m128i both(const void *low, const void *high)
+BT_WIDE_TARGET static inline __m256i gather(const void *a, const void *b, const void *c,
+                                            const void *d)
 {
-    long long half[2];
-    memcpy(&half[0], low, sizeof half[0]);
-    memcpy(&half[1], high, sizeof half[1]);
-    return _mm_set_epi64x(half[1], half[0]);
+    long long part[4];
+    memcpy(&part[0], a, sizeof part[0]);
+    memcpy(&part[1], b, sizeof part[1]);
+    memcpy(&part[2], c, sizeof part[2]);
+    memcpy(&part[3], d, sizeof part[3]);
+    return _mm256_set_epi64x(part[3], part[2], part[1], part[0]);
 }
 
-/* Two cells as bt_number_quick takes one, up to numbers of four digits each; *odd gets bits where
- * something is wrong, *sign the sign bits. */
-static inline __m128i take_two(const char *end0, size_t n0, const char *end1, size_t n1,
-                               const wide_form *form, __m128i *odd, __m128i *sign)
+/* What bt_number_quick does, to four cells at a time as long as all four are of the form. */
+BT_WIDE_TARGET static size_t take_fours(const bt_cells *cells, size_t n, const bt_form *form,
+                                        double factor, double shift, double *out)
 {
-    __m128i w = _mm_xor_si128(both(end0 - CELL_MAX, end1 - CELL_MAX), form->pattern);
-    __m128i keep = both(&kept[n0], &kept[n1]);
-    const __m128i first = _mm_xor_si128(keep, _mm_slli_epi64(keep, 8));
-    const __m128i minus = _mm_and_si128(_mm_cmpeq_epi8(w, _mm_set1_epi8(MINUS)), first);
-    keep = _mm_andnot_si128(minus, keep);
-    w = _mm_and_si128(w, keep);
-    *odd = _mm_or_si128(_mm_subs_epu8(w, form->limit), _mm_andnot_si128(keep, form->need));
-    *sign = _mm_slli_epi64(_mm_sad_epu8(minus, _mm_setzero_si128()), 63); /* 0 or 255, an odd one */
-    w = _mm_or_si128(_mm_and_si128(w, form->behind),
-                     _mm_slli_epi64(_mm_and_si128(w, form->before), 8));
-    w = _mm_srli_epi16(_mm_mullo_epi16(w, _mm_set1_epi16(10 * 256 + 1)), 8);
-    return _mm_madd_epi16(w, _mm_set1_epi32(1 << 16 | 100));
-}
-
-/* Digits to values, for two cells. */
-static inline void put_two(__m128i digits, __m128i sign, const bt_form *form, double factor,
-                           double shift, double *out)
-{
-    const __m128d d = _mm_cvtepi32_pd(digits);
-    const __m128d x =
-        _mm_add_pd(_mm_mul_pd(d, _mm_set1_pd(form->high)), _mm_mul_pd(d, _mm_set1_pd(form->low)));
-    const __m128d value = _mm_xor_pd(x, _mm_castsi128_pd(sign));
-    _mm_storeu_pd(out, _mm_add_pd(_mm_mul_pd(value, _mm_set1_pd(factor)), _mm_set1_pd(shift)));
-}
-
-/* Four cells at a time as long as all four are of the form. */
-static size_t take_fours(const bt_cells *cells, size_t n, const bt_form *form, double factor,
-                         double shift, double *out)
-{
-    const wide_form wide = {twice(form->pattern), twice(form->limit), twice(form->need),
-                            twice(form->before), twice(form->behind)};
-    const char *text = cells->text;
-    const uint32_t *at = cells->end;
+    const __m256i zero = _mm256_setzero_si256(), pattern = all_four(form->pattern),
+                  limit = all_four(form->limit), need = all_four(form->need),
+                  before = all_four(form->before), behind = all_four(form->behind);
+    const __m256d high = _mm256_set1_pd(form->high), low = _mm256_set1_pd(form->low);
+    const char *text = cells->text - CELL_MAX;
+    const uint32_t *at = cells->end, tail = cells->tail;
     const size_t step = cells->stride;
     size_t i = 0;
     for (; n - i >= 4; i += 4, at += 4 * step) {
-        const uint32_t end0 = at[0] - cells->tail, n0 = end0 - at[-1] - 1;
-        const uint32_t end1 = at[step] - cells->tail, n1 = end1 - at[step - 1] - 1;
-        const uint32_t end2 = at[2 * step] - cells->tail, n2 = end2 - at[2 * step - 1] - 1;
-        const uint32_t end3 = at[3 * step] - cells->tail, n3 = end3 - at[3 * step - 1] - 1;
+        const uint32_t end0 = at[0] - tail, n0 = end0 - at[-1] - 1;
+        const uint32_t end1 = at[step] - tail, n1 = end1 - at[step - 1] - 1;
+        const uint32_t end2 = at[2 * step] - tail, n2 = end2 - at[2 * step - 1] - 1;
+        const uint32_t end3 = at[3 * step] - tail, n3 = end3 - at[3 * step - 1] - 1;
         if (((n0 - 1) | (n1 - 1) | (n2 - 1) | (n3 - 1)) >= CELL_MAX) break;
-        __m128i odd0, odd1, sign0, sign1;
-        const __m128i a = take_two(text + end0, n0, text + end1, n1, &wide, &odd0, &sign0);
-        const __m128i b = take_two(text + end2, n2, text + end3, n3, &wide, &odd1, &sign1);
-        const __m128i odd = _mm_cmpeq_epi8(_mm_or_si128(odd0, odd1), _mm_setzero_si128());
-        if (_mm_movemask_epi8(odd) != 0xffff) break;
-        const __m128i digits =
-            _mm_madd_epi16(_mm_packs_epi32(a, b), _mm_set1_epi32(1 << 16 | 10000));
-        put_two(digits, sign0, form, factor, shift, out + i);
-        put_two(_mm_shuffle_epi32(digits, 0xee), sign1, form, factor, shift, out + i + 2);
+        __m256i w = gather(text + end0, text + end1, text + end2, text + end3);
+        __m256i keep = gather(&kept[n0], &kept[n1], &kept[n2], &kept[n3]);
+        w = _mm256_xor_si256(w, pattern);
+        const __m256i first = _mm256_xor_si256(keep, _mm256_slli_epi64(keep, 8));
+        const __m256i minus =
+            _mm256_and_si256(_mm256_cmpeq_epi8(w, _mm256_set1_epi8(MINUS)), first);
+        keep = _mm256_andnot_si256(minus, keep);
+        w = _mm256_and_si256(w, keep);
+        const __m256i odd =
+            _mm256_or_si256(_mm256_subs_epu8(w, limit), _mm256_andnot_si256(keep, need));
+        if (!_mm256_testz_si256(odd, odd)) break;
+        const __m256i sign = _mm256_slli_epi64(_mm256_sad_epu8(minus, zero), 63);
+        w = _mm256_or_si256(_mm256_and_si256(w, behind),
+                            _mm256_slli_epi64(_mm256_and_si256(w, before), 8));
+        w = _mm256_maddubs_epi16(w, _mm256_set1_epi16(1 << 8 | 10));
+        w = _mm256_madd_epi16(w, _mm256_set1_epi32(1 << 16 | 100));
+        w = _mm256_madd_epi16(_mm256_packs_epi32(w, w), _mm256_set1_epi32(1 << 16 | 10000));
+        w = _mm256_permute4x64_epi64(w, 2 << 2);
+        const __m256d d = _mm256_cvtepi32_pd(_mm256_castsi256_si128(w));
+        __m256d x = _mm256_add_pd(_mm256_mul_pd(d, high), _mm256_mul_pd(d, low));
+        x = _mm256_xor_pd(x, _mm256_castsi256_pd(sign));
+        x = _mm256_add_pd(_mm256_mul_pd(x, _mm256_set1_pd(factor)), _mm256_set1_pd(shift));
+        _mm256_storeu_pd(out + i, x);
     }
     return i;
-}
-#else
-static size_t take_fours(const bt_cells *cells, size_t n, const bt_form *form, double factor,
-                         double shift, double *out)
-{
-    (void)cells, (void)n, (void)form, (void)factor, (void)shift, (void)out;
-    return 0;
 }
 #endif
 
 size_t bt_numbers_quick(const bt_cells *cells, size_t n, const bt_form *form, double factor,
                         double shift, double *out)
 {
-    size_t i = take_fours(cells, n, form, factor, shift, out);
+    size_t i = 0;
+#if QUICK && BT_WIDE
+    if (bt_is_wide()) i = take_fours(cells, n, form, factor, shift, out);
+#endif
     for (; i < n; i++) {
         size_t length;
         const char *start = bt_cells_at(cells, i, &length);

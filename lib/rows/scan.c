@@ -2,6 +2,8 @@
  * there are (Langdale, Lemire, "Parsing gigabytes of JSON per second", 2019, section 3.1.5). */
 #include "rows/scan.h"
 
+#include "base/wide.h"
+
 #ifdef __SSE2__
 #include <emmintrin.h>
 #endif
@@ -24,8 +26,12 @@ static inline uint64_t find_all(const char *s, char c)
     return found;
 }
 
-static inline size_t count_bits(uint64_t x)
+static inline size_t count_bits(uint64_t x, bool wide)
 {
+#if BT_WIDE
+    if (wide) return (size_t)__builtin_popcountll(x);
+#endif
+    (void)wide;
     x -= x >> 1 & UINT64_C(0x5555555555555555);
     x = (x & UINT64_C(0x3333333333333333)) + (x >> 2 & UINT64_C(0x3333333333333333));
     x = (x + (x >> 4)) & UINT64_C(0x0f0f0f0f0f0f0f0f);
@@ -50,7 +56,8 @@ static inline unsigned lowest_bit(uint64_t bits)
     to[k] = (uint32_t)i + lowest_bit(found);                                                       \
     found &= found - 1;
 
-size_t bt_scan(const char *s, size_t n, char delimiter, uint32_t *at, size_t room, size_t *lines)
+static inline __attribute__((always_inline)) size_t
+scan(const char *s, size_t n, char delimiter, uint32_t *at, size_t room, size_t *lines, bool wide)
 {
     _Static_assert(PIECE <= BT_SCAN_SLACK && PIECE <= BT_SCAN_SPARE, "a piece fits");
     size_t count = 0, ends = 0;
@@ -61,8 +68,8 @@ size_t bt_scan(const char *s, size_t n, char delimiter, uint32_t *at, size_t roo
             end &= inside;
             found &= inside;
         }
-        ends += count_bits(end);
-        const size_t more = count_bits(found);
+        ends += count_bits(end, wide);
+        const size_t more = count_bits(found, wide);
         uint32_t *to = at + count;
         /* What is too much is written over. */
         for (size_t done = 0; done < more; done += 8) {
@@ -72,4 +79,20 @@ size_t bt_scan(const char *s, size_t n, char delimiter, uint32_t *at, size_t roo
     }
     *lines = ends;
     return count;
+}
+
+#if BT_WIDE
+BT_WIDE_TARGET static size_t scan_wide(const char *s, size_t n, char delimiter, uint32_t *at,
+                                       size_t room, size_t *lines)
+{
+    return scan(s, n, delimiter, at, room, lines, true);
+}
+#endif
+
+size_t bt_scan(const char *s, size_t n, char delimiter, uint32_t *at, size_t room, size_t *lines)
+{
+#if BT_WIDE
+    if (bt_is_wide()) return scan_wide(s, n, delimiter, at, room, lines);
+#endif
+    return scan(s, n, delimiter, at, room, lines, false);
 }

@@ -11,9 +11,9 @@
 #include <string.h>
 
 enum { NOT_WANTED = -1, BUFFER_STEP = 4096 };
-/* Of plain lines so many cells are found at once, if not of two: the text of that many stays in the
- * nearest caches. */
-enum { CELLS = 4096 };
+/* Of plain lines so many cells are found at once, whose text stays in the nearest caches; of wide ones
+ * more, down to two lines of the widest. */
+enum { CELLS = 2048, LINES = 64, CELLS_MOST = 65536 };
 /* More bytes are not looked through at once. */
 #define STRETCH ((size_t)1 << 20)
 
@@ -58,6 +58,14 @@ static void *bounded_realloc(void *old, size_t n)
     return n > BT_CELL_BYTES_MAX ? NULL : realloc(old, n);
 }
 
+static size_t cells_at_once(size_t columns)
+{
+    size_t cells = LINES * columns; /* a header has a ceiling */
+    if (cells < CELLS) cells = CELLS;
+    if (cells > CELLS_MOST) cells = CELLS_MOST;
+    return (cells < 2 * columns ? 2 * columns : cells) + BT_SCAN_SPARE;
+}
+
 /* Column numbers to slots: a column wanted twice is kept once. */
 static bool plan(bt_table *t, const size_t *wanted, size_t n)
 {
@@ -65,7 +73,7 @@ static bool plan(bt_table *t, const size_t *wanted, size_t n)
         if (wanted[i] >= t->slots) t->slots = wanted[i] + 1;
     t->wanted = n;
     t->slot = malloc((t->slots + 1) * sizeof *t->slot);
-    t->cells = (t->columns < CELLS / 2 ? CELLS : 2 * t->columns) + BT_SCAN_SPARE;
+    t->cells = cells_at_once(t->columns);
     t->at = malloc((t->cells + 1) * sizeof *t->at);
     t->wanted_slot = malloc((n + 1) * sizeof *t->wanted_slot);
     t->wanted_column = malloc((n + 1) * sizeof *t->wanted_column);
