@@ -3,7 +3,7 @@
  * hundred rows at a time; a row is held back only while a lane waits for the far side of one. */
 #include "samples/samples.h"
 
-#include "samples/lane.h"
+#include "samples/held.h"
 #include "base/number.h"
 #include "rows/stamps.h"
 
@@ -17,23 +17,14 @@
 #define VALUE_MAX 1e30 /* no quantity of a car comes near it */
 
 enum { GAP_MAX = 5, BACK_MAX = 1 }; /* s */
-enum { ROWS_FIRST = 4096, CHECK_EVERY = 512 };
 
 struct bt_samples {
     const bt_channels *channels;
-    bt_stage *next;
     bt_stamps stamps;
+    bt_held held;
     bt_lane *lane;
     size_t lanes;
     size_t *lane_of; /* long: first lane of a signal, `lanes` = none; the others follow it */
-
-    /* Buffer of rows [first, n), newest last; buffer row 0 is row `origin` of those kept. */
-    double *t;
-    int64_t *ns; /* the same times */
-    size_t first, n, cap, check_at;
-    size_t unsettled; /* rows [unsettled, n) of the lanes are not settled */
-    uint64_t origin;
-    bool open; /* a stretch is under way */
 
     char time_text[32]; /* long: the time cell before, since most rows repeat it */
     size_t time_len;
@@ -50,30 +41,13 @@ static int by_column(const void *a, const void *b)
     return x->channel < y->channel ? -1 : x->channel > y->channel;
 }
 
-static bt_status grow_rows(bt_samples *s, size_t cap, bt_error *err)
-{
-    double *t = realloc(s->t, cap * sizeof *t);
-    if (t) s->t = t;
-    int64_t *ns = realloc(s->ns, cap * sizeof *ns);
-    if (ns) s->ns = ns;
-    bool good = t && ns;
-    for (size_t i = 0; good && i < s->lanes; i++) {
-        double *x = realloc(s->lane[i].x, cap * sizeof *x);
-        if (x) s->lane[i].x = x;
-        good = x != NULL;
-    }
-    if (!good) return bt_fail(err, BT_NOMEM, "no memory for %zu samples", cap);
-    s->cap = cap;
-    return BT_OK;
-}
-
 /* Is what eight digits make of it a possible value, whatever they are? */
 static bool in_reach(const bt_binding *b)
 {
     return fabs(b->factor) * 1e8 + fabs(b->shift) <= VALUE_MAX;
 }
 
-static bt_status set_up(bt_samples *s, bt_error *err)
+static bt_status set_up(bt_samples *s, bt_stage *next, bt_error *err)
 {
     const bt_channels *channels = s->channels;
     size_t columns;
@@ -96,7 +70,7 @@ static bt_status set_up(bt_samples *s, bt_error *err)
     qsort(s->lane, s->lanes, sizeof *s->lane, by_column);
     for (size_t i = 0; i < columns; i++) s->lane_of[i] = s->lanes;
     for (size_t i = s->lanes; i-- > 0;) s->lane_of[s->lane[i].column] = i;
-    return grow_rows(s, ROWS_FIRST, err);
+    return bt_held_init(&s->held, s->lane, s->lanes, next, err);
 }
 
 bt_status bt_samples_new(bt_samples **out, const bt_channels *channels, bt_stage *next,
@@ -106,13 +80,11 @@ bt_status bt_samples_new(bt_samples **out, const bt_channels *channels, bt_stage
     bt_samples *s = calloc(1, sizeof *s);
     if (!s) return bt_fail(err, BT_NOMEM, "no memory for samples");
     s->channels = channels;
-    s->next = next;
-    s->check_at = BT_BLOCK_MAX + 1;
     s->counts.first = s->counts.last = NAN;
     const bt_unit *unit =
         bt_unit_find(channels->time_unit, strlen(channels->time_unit), BT_DIM_TIME);
     bt_stamps_init(&s->stamps, *channels->time_unit ? unit : NULL, channels->dialect->decimal);
-    const bt_status status = set_up(s, err);
+    const bt_status status = set_up(s, next, err);
     if (status != BT_OK) {
         bt_samples_free(s);
         return status;
@@ -124,11 +96,9 @@ bt_status bt_samples_new(bt_samples **out, const bt_channels *channels, bt_stage
 void bt_samples_free(bt_samples *s)
 {
     if (!s) return;
-    for (size_t i = 0; i < s->lanes; i++) free(s->lane[i].x);
+    bt_held_free(&s->held);
     free(s->lane);
     free(s->lane_of);
-    free(s->t);
-    free(s->ns);
     free(s);
 }
 
@@ -159,111 +129,33 @@ double bt_samples_offset(const bt_samples *s)
     return s->channels->time_column < 0 ? 0 : bt_stamps_offset(&s->stamps);
 }
 
-/* ---- blocks ---- */
-
-static void settle(bt_samples *s, size_t upto)
-{
-    const bt_lane_rows rows = {s->t, s->ns, s->origin};
-    for (size_t i = 0; i < s->lanes; i++) bt_lane_settle(&s->lane[i], &rows, s->unsettled, upto);
-    s->unsettled = upto;
-}
-
-/* How many of the buffer's rows no later value can change. */
-static size_t settled(bt_samples *s)
-{
-    const size_t newest = s->n - 1; /* a row of the same time may still add to it */
-    settle(s, newest);
-    uint64_t open = 1;
-    for (size_t i = 0; i < s->lanes; i++) {
-        const uint64_t rows = bt_lane_open_rows(&s->lane[i], s->origin + newest, s->ns[newest]);
-        if (rows > open) open = rows;
-    }
-    return s->n - (size_t)open;
-}
-
-static bt_status hand_on(bt_samples *s, size_t n, bt_error *err)
-{
-    bt_block block = {.n = n, .t = s->t + s->first};
-    for (size_t i = 0; i < s->lanes; i++) block.ch[s->lane[i].channel] = s->lane[i].x + s->first;
-    s->first += n;
-    return s->next ? s->next->push(s->next, &block, err) : BT_OK;
-}
-
-static bt_status hand_on_settled(bt_samples *s, bt_error *err)
-{
-    const size_t upto = settled(s);
-    while (s->first + BT_BLOCK_MAX <= upto) BT_TRY(hand_on(s, BT_BLOCK_MAX, err));
-    s->check_at = s->n + CHECK_EVERY;
-    return BT_OK;
-}
-
-/* The stretch is over: holes at its end stay holes. */
-static bt_status end_stretch(bt_samples *s, bt_error *err)
-{
-    if (!s->open) return BT_OK;
-    settle(s, s->n);
-    while (s->first < s->n) {
-        const size_t left = s->n - s->first;
-        BT_TRY(hand_on(s, left < BT_BLOCK_MAX ? left : BT_BLOCK_MAX, err));
-    }
-    s->origin += s->n;
-    s->first = s->n = s->unsettled = 0;
-    s->check_at = BT_BLOCK_MAX + 1;
-    s->open = false;
-    for (size_t i = 0; i < s->lanes; i++)
-        if (!s->lane[i].state) s->lane[i].has = false;
-    return s->next ? s->next->end(s->next, err) : BT_OK;
-}
-
-/* Room for one more row: move what is held to the front, or take more memory. */
-static bt_status make_room(bt_samples *s, bt_error *err)
-{
-    if (s->first < s->cap / 2) return grow_rows(s, 2 * s->cap, err);
-    const size_t held = s->n - s->first;
-    memmove(s->t, s->t + s->first, held * sizeof *s->t);
-    memmove(s->ns, s->ns + s->first, held * sizeof *s->ns);
-    for (size_t i = 0; i < s->lanes; i++)
-        memmove(s->lane[i].x, s->lane[i].x + s->first, held * sizeof *s->lane[i].x);
-    s->check_at -= s->first;
-    s->unsettled -= s->first;
-    s->origin += s->first;
-    s->n = held;
-    s->first = 0;
-    return BT_OK;
-}
-
 /* ---- rows ---- */
 
 typedef enum { ROW_NEW, ROW_SAME, ROW_DROPPED } placing;
 
-static void append(bt_samples *s, int64_t ns)
+static double in_seconds(int64_t ns)
 {
-    const double t = (double)ns / (double)SECOND;
-    s->ns[s->n] = ns;
-    s->t[s->n++] = t;
-    s->counts.last = t;
+    return (double)ns / (double)SECOND;
 }
 
 /* Where a row of time ns belongs; ROW_NEW has been appended, its lanes not yet written. */
 static bt_status place(bt_samples *s, int64_t ns, placing *out, bt_error *err)
 {
-    const double t = (double)ns / (double)SECOND;
+    const double t = in_seconds(ns);
     *out = ROW_NEW;
-    if (s->open) {
-        const int64_t step = ns - s->ns[s->n - 1];
+    if (s->held.open) {
+        const int64_t step = ns - s->held.ns[s->held.n - 1];
         if (step > GAP_MAX * SECOND || step < -BACK_MAX * SECOND) {
             s->counts.gaps++;
-            BT_TRY(end_stretch(s, err));
-        } else if (step <= 0 || !(t > s->t[s->n - 1])) {
+            BT_TRY(bt_held_end(&s->held, err));
+        } else if (step <= 0 || !(t > s->held.t[s->held.n - 1])) {
             *out = step == 0 ? ROW_SAME : ROW_DROPPED;
             return BT_OK;
         }
     }
-    if (s->open && s->n >= s->check_at) BT_TRY(hand_on_settled(s, err));
-    if (s->n == s->cap) BT_TRY(make_room(s, err));
-    s->open = true;
-    append(s, ns);
+    BT_TRY(bt_held_add(&s->held, ns, t, err));
     if (isnan(s->counts.first)) s->counts.first = t;
+    s->counts.last = t;
     return BT_OK;
 }
 
@@ -333,13 +225,13 @@ static double read_cell(bt_samples *s, uint64_t line, bt_cell cell, bt_lane *l)
 
 static void put_newest(const bt_samples *s, bt_lane *l, double value)
 {
-    bt_lane_put(l, s->n - 1, s->origin + s->n - 1, value);
+    bt_lane_put(l, s->held.n - 1, s->held.origin + s->held.n - 1, value);
 }
 
 /* The newest row is never settled, so that NaN means no value there in states, too. */
 static bool newest_has(const bt_samples *s, const bt_lane *l)
 {
-    return !isnan(l->x[s->n - 1]);
+    return !isnan(l->x[s->held.n - 1]);
 }
 
 /* A second row at the newest row's time: taken if it brings only what that one lacks. */
@@ -408,7 +300,7 @@ bt_status bt_samples_row(void *user, const bt_row *row, bt_error *err)
 static void read_column(bt_samples *s, const bt_rows *rows, size_t from, size_t to, bt_lane *l)
 {
     enum { SINGLY = 4 };
-    const size_t at = s->n - to; /* of row 0 in the buffer */
+    const size_t at = s->held.n - to; /* of row 0 in the buffer */
     const bool quick = l->quick && l->column < rows->fields;
     for (size_t r = from; r < to;) {
         if (quick) {
@@ -416,7 +308,7 @@ static void read_column(bt_samples *s, const bt_rows *rows, size_t from, size_t 
             r += bt_numbers_quick(&cells, to - r, &l->form, l->factor, l->shift, &l->x[at + r]);
         }
         for (size_t end = to - r < SINGLY ? to : r + SINGLY; r < end; r++)
-            bt_lane_put(l, at + r, s->origin + at + r,
+            bt_lane_put(l, at + r, s->held.origin + at + r,
                         read_cell(s, rows->line + r, bt_rows_cell(rows, r, l->column), l));
     }
 }
@@ -438,9 +330,9 @@ static void merge_one(bt_samples *s, const bt_rows *rows, size_t r)
 /* Does a row of that time simply come behind the newest one, with nothing to be done before? */
 static bool follows(const bt_samples *s, int64_t ns)
 {
-    if (!s->open || s->n >= s->check_at || s->n == s->cap) return false;
-    const int64_t step = ns - s->ns[s->n - 1];
-    return step > 0 && step <= GAP_MAX * SECOND && (double)ns / (double)SECOND > s->t[s->n - 1];
+    if (!bt_held_has_room(&s->held)) return false;
+    const int64_t step = ns - s->held.ns[s->held.n - 1];
+    return step > 0 && step <= GAP_MAX * SECOND && in_seconds(ns) > s->held.t[s->held.n - 1];
 }
 
 bt_status bt_samples_rows(void *user, const bt_rows *rows, bt_error *err)
@@ -455,7 +347,7 @@ bt_status bt_samples_rows(void *user, const bt_rows *rows, bt_error *err)
         int64_t ns = 0;
         const bool timed = read_time(s, rows->line + r, bt_rows_cell(rows, r, time), &ns);
         if (timed && follows(s, ns)) {
-            append(s, ns);
+            bt_held_append(&s->held, ns, in_seconds(ns));
             continue;
         }
         read_lanes(s, rows, from, r);
@@ -470,6 +362,7 @@ bt_status bt_samples_rows(void *user, const bt_rows *rows, bt_error *err)
             s->counts.dropped++;
     }
     read_lanes(s, rows, from, rows->n);
+    if (s->held.n > 0) s->counts.last = s->held.t[s->held.n - 1];
     return BT_OK;
 }
 
@@ -522,7 +415,7 @@ bt_status bt_samples_values(bt_samples *s, const double *row, bt_error *err)
 
 bt_status bt_samples_end(bt_samples *s, bt_error *err)
 {
-    BT_TRY(end_stretch(s, err));
+    BT_TRY(bt_held_end(&s->held, err));
     s->counts.truncated = s->fields < s->channels->dialect->columns && s->fields < s->fields_before;
     if (s->counts.rows == 0 || s->rows_timed > 0) return BT_OK;
     const bt_sample_counts *c = &s->counts;
