@@ -71,6 +71,7 @@ START_TEST(below_the_threshold_there_is_no_torque_and_without_value_none_is_know
     ck_assert_double_eq(bt_friction_torque(2, 10, 10), 0);
     ck_assert_double_eq(bt_friction_torque(2, 10, -5), 0);
     ck_assert_double_eq(bt_friction_torque(2, 10, 11), 2);
+    ck_assert_double_eq(bt_friction_torque(2, 10, 10.5), 1);
     ck_assert_double_nan(bt_friction_torque(2, 10, NAN));
     const bt_car car = blank_car();
     ck_assert_double_nan(bt_friction_gain(&car, BT_REAR));
@@ -192,6 +193,7 @@ START_TEST(more_samples_than_before_grow_the_arrays_and_fewer_keep_them)
     ck_assert_ptr_eq(q.store, store);
     ck_assert_uint_eq(q.n, 5);
     bt_torques_clear(&q);
+    ck_assert_uint_eq(q.n, 0);
 }
 END_TEST
 

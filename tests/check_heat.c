@@ -209,6 +209,134 @@ START_TEST(a_hole_in_the_pressures_adds_no_heat_and_cools)
 }
 END_TEST
 
+/* The way between is exact by trapezoids, so that many steps make one exponential: 40 s at a speed that
+ * goes from 10 to 50 m/s cool as 40 s at 30 m/s do. */
+START_TEST(between_zones_the_way_driven_cools)
+{
+    struct bt_car car;
+    sheet(&car);
+    car.value[BT_CAR_COOL_SPEED_FRONT] = 0.5;
+    bt_heat heat;
+    bt_heat_init(&heat, &car);
+    enum { N = 401 };
+    double t[N], v[N], ambient[N], front[N], disc_t[N], rear[N], *series[2] = {front, rear};
+    for (int i = 0; i < N; i++) {
+        t[i] = 0.1 * i;
+        v[i] = 10 + t[i];
+        ambient[i] = i ? 400 : 280; /* the first one holds for the block */
+        disc_t[i] = 600;
+    }
+    bt_block s = {.n = N, .t = t};
+    s.ch[BT_SIG_SPEED] = v;
+    s.ch[BT_CH_DISC_FL] = disc_t;
+    s.ch[BT_CH_AMBIENT] = ambient;
+    bt_heat_cool(&heat, &s, series);
+    const double want = 280 + (600 - 280) * exp(-40 * (7.2 + 0.5 * 30) / 3450);
+    ck_assert_double_eq_tol(heat.temp[BT_FRONT] - want, 0, 0.5); /* less than a step is pending */
+    ck_assert_double_eq(front[0], 600);
+    ck_assert_double_eq(rear[0], 280); /* as warm as the air, and stays so */
+    ck_assert_double_eq(rear[N - 1], 280);
+    for (int i = 1; i < N; i++) { /* at most 0.3 s behind the closed form, 2 K/s at the fastest */
+        const double way = 10 * t[i] + 0.5 * t[i] * t[i];
+        const double at = 280 + 320 * exp(-(7.2 * t[i] + 0.5 * way) / 3450);
+        ck_assert_double_ge(front[i] - at, -1e-9);
+        ck_assert_double_le(front[i] - at, 0.6);
+    }
+}
+END_TEST
+
+/* dT/dt = (P/2 - (still + by_speed v)(T - ambient)) / C by small steps, torque and speed running
+ * straight between samples.  Uneven steps; both axles at once, the rear with another radius. */
+START_TEST(a_zone_of_changing_torque_and_speed_agrees_with_small_steps)
+{
+    struct bt_car car;
+    sheet(&car);
+    car.value[BT_CAR_COOL_SPEED_FRONT] = 4;
+    car.value[BT_CAR_ROLLING_RADIUS_REAR] = 0.36;
+    bt_heat heat;
+    bt_heat_init(&heat, &car);
+    enum { N = 600 }; /* more than one piece */
+    static double t[N], v[N], torque[2][N], got[2][N];
+    for (int i = 0; i < N; i++) {
+        t[i] = i ? t[i - 1] + (i % 3 ? 0.005 : 0.02) : 3;
+        v[i] = 60 - 6 * (t[i] - 3);
+        torque[0][i] = 2000 * sin(0.5 * (t[i] - 3));
+        torque[1][i] = 900 - 120 * (t[i] - 3);
+    }
+    bt_block s = {.n = N, .t = t};
+    s.ch[BT_SIG_SPEED] = v;
+    bt_torques q = {.n = N, .front = torque[0], .rear = torque[1]};
+    double peak[2], *series[2] = {got[0], got[1]};
+    bt_heat_zone(&heat, &s, &q, peak, series);
+    for (int a = 0; a < 2; a++) {
+        const double radius = a ? 0.36 : 0.3, by_speed = a ? 0 : 4;
+        double temp = 293.15, highest = temp;
+        ck_assert_double_eq(got[a][0], temp);
+        for (int i = 1; i < N; i++) {
+            enum { SMALL = 50 };
+            const double dt = (t[i] - t[i - 1]) / SMALL;
+            for (int k = 0; k < SMALL; k++) {
+                const double w = (k + 0.5) / SMALL;
+                const double speed = v[i - 1] + w * (v[i] - v[i - 1]);
+                const double brake = torque[a][i - 1] + w * (torque[a][i] - torque[a][i - 1]);
+                temp +=
+                    dt *
+                    (0.5 * brake * speed / radius - (7.2 + by_speed * speed) * (temp - 293.15)) /
+                    3450;
+            }
+            if (temp > highest) highest = temp;
+            ck_assert_double_eq_tol(got[a][i], temp, 0.003);
+        }
+        ck_assert_double_eq_tol(peak[a], highest, 0.003);
+        ck_assert_double_gt(highest - 293.15, 50);
+    }
+}
+END_TEST
+
+/* A speed that is not known cools as at standstill, which errs on the warm side. */
+START_TEST(an_unknown_speed_cools_least)
+{
+    struct bt_car car;
+    sheet(&car);
+    car.value[BT_CAR_COOL_SPEED_FRONT] = 50;
+    bt_heat heat;
+    bt_heat_init(&heat, &car);
+    double t[3] = {0, 10, 20}, v[3] = {NAN, NAN, NAN}, torque[3] = {0, 0, 0},
+           disc_t[3] = {600, 600, 600};
+    bt_block s = {.n = 3, .t = t};
+    s.ch[BT_SIG_SPEED] = v;
+    s.ch[BT_CH_DISC_FL] = disc_t;
+    bt_torques q = {.n = 3, .front = torque};
+    double peak[2], *none[2] = {NULL, NULL};
+    bt_heat_zone(&heat, &s, &q, peak, none);
+    ck_assert_double_eq_tol(heat.temp[BT_FRONT], 293.15 + (600 - 293.15) * exp(-20 * 7.2 / 3450),
+                            1e-9);
+}
+END_TEST
+
+START_TEST(a_disc_needs_mass_heat_and_share)
+{
+    static const bt_car_quantity needed[] = {BT_CAR_DISC_MASS_FRONT, BT_CAR_DISC_HEAT_FRONT,
+                                             BT_CAR_DISC_SHARE_FRONT};
+    struct bt_car car;
+    bt_disc d;
+    sheet(&car);
+    ck_assert(bt_disc_of(&car, BT_FRONT, &d));
+    ck_assert_double_eq(d.by_speed, 0);
+    ck_assert_double_eq(d.heat_slope, 0);
+    for (int i = 0; i < 3; i++) {
+        sheet(&car);
+        car.value[needed[i]] = NAN;
+        ck_assert(!bt_disc_of(&car, BT_FRONT, &d));
+        ck_assert(bt_disc_of(&car, BT_REAR, &d));
+    }
+    sheet(&car);
+    car.value[BT_CAR_COOL_STILL_FRONT] = NAN;
+    ck_assert(bt_disc_of(&car, BT_FRONT, &d));
+    ck_assert_double_eq(d.still, 0);
+}
+END_TEST
+
 START_TEST(margin_is_limit_less_peak_and_blank_without_a_limit)
 {
     struct bt_car car;
@@ -239,6 +367,10 @@ static Suite *suite(void)
     tcase_add_test(t, measured_temperature_is_the_start_and_then_the_check);
     tcase_add_test(t, a_sensor_that_comes_late_is_the_start_all_the_same);
     tcase_add_test(t, a_hole_in_the_pressures_adds_no_heat_and_cools);
+    tcase_add_test(t, between_zones_the_way_driven_cools);
+    tcase_add_test(t, a_zone_of_changing_torque_and_speed_agrees_with_small_steps);
+    tcase_add_test(t, an_unknown_speed_cools_least);
+    tcase_add_test(t, a_disc_needs_mass_heat_and_share);
     tcase_add_test(t, margin_is_limit_less_peak_and_blank_without_a_limit);
     suite_add_tcase(s, t);
     return s;

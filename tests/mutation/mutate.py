@@ -3,10 +3,11 @@
 changed and runs the tests until one fails.  A mutant that no test notices is a test that is missing, or one
 that computes the same: those are listed, with the reason, in equivalent.txt.
 
-    mutate.py [--part N] [--seed S] SCRATCH [FILE...]
+    mutate.py [--part N] [--seed S] [--quick] SCRATCH [FILE...]
 
 SCRATCH gets a copy of the project; what lies there is kept for the next run.  --part N takes N mutants of
-each file, by chance (seed S), instead of all.  FILE is a source of lib/ by its base name (default: all of
+each file, by chance (seed S), instead of all; --quick leaves it at the Check programs about that file and the
+whole program's cases, so that some it calls survivors would be noticed by others.  FILE is a source of lib/ by its base name (default: all of
 CORE).  Status 1 if fewer than 95 % of those that are not equivalent were killed."""
 import argparse
 import os
@@ -106,10 +107,10 @@ def all_checks(folder):
     return [n[6:-2] for n in names if n.startswith("check_") and n.endswith(".c") and n != "check_faults.c"]
 
 
-def killer(folder, first):
+def killer(folder, first, quick):
     """What noticed; None = nobody."""
     rest = [c for c in all_checks(folder) if c not in first]
-    for group in (first, rest):
+    for group in (first,) if quick else (first, rest):
         programs = ["build/tests/check_" + c for c in group]
         if not run(["make", "-s", *programs], folder, 600):
             return "compiler"
@@ -160,7 +161,7 @@ def write(path, text):
         f.write(text)
 
 
-def mutate(folder, name, chosen, known):
+def mutate(folder, name, chosen, known, quick):
     """(killed, survived, equivalent) of one file."""
     path = path_of(folder, name)
     with open(path, encoding="utf-8") as f:
@@ -173,7 +174,7 @@ def mutate(folder, name, chosen, known):
                 count[2] += 1
                 continue
             write(path, source[: mutant[0]] + mutant[2] + source[mutant[1] :])
-            by = killer(folder, CORE[name])
+            by = killer(folder, CORE[name], quick)
             count[0 if by else 1] += 1
             line = source.count("\n", 0, mutant[0]) + 1
             print("%-9s %s:%d: %s%s" % ("killed" if by else "SURVIVED", name, line, what, "  [%s]" % by if by else ""),
@@ -187,6 +188,7 @@ def main():
     parser = argparse.ArgumentParser(usage=__doc__)
     parser.add_argument("--part", type=int)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--quick", action="store_true")
     parser.add_argument("scratch")
     parser.add_argument("file", nargs="*", default=list(CORE))
     options = parser.parse_args()
@@ -194,7 +196,8 @@ def main():
     os.makedirs(folder, exist_ok=True)
     copy_project(folder)
     os.environ["CFLAGS"] = "-O1"
-    if killer(folder, []) is not None:
+    needed = sorted({c for name in options.file for c in CORE[name]})
+    if killer(folder, needed, options.quick) is not None:
         sys.exit("mutate: the tests fail without any mutant")
     chance = random.Random(options.seed)
     known = equivalents()
@@ -206,7 +209,7 @@ def main():
 
     total = [0, 0, 0]
     for name in options.file:
-        count = mutate(folder, name, chosen, known)
+        count = mutate(folder, name, chosen, known, options.quick)
         print("%s: %d killed, %d survived, %d equivalent" % (name, *count), flush=True)
         total = [a + b for a, b in zip(total, count)]
     share = total[0] / max(1, total[0] + total[1])
