@@ -121,8 +121,13 @@ tsan:
 	    $(TSAN)/braketally trace -q $$j -c $(DEMO)/car.csv -m $(DEMO)/map.csv $(DEMO)/saltmarsh_run1.csv.gz \
 	        > /dev/null || exit 1; done
 
-valgrind: $(CHECKS)
+# Memory errors and leaks, in the Check programs and where the whole program refuses or fails.
+valgrind: $(CHECKS) $(BUILD)/braketally
 	for c in $(CHECKS); do CK_FORK=no valgrind -q --leak-check=full --error-exitcode=1 $$c || exit 1; done
+	@mkdir -p $(BUILD)/valgrind
+	@printf '%s\n' '#!/bin/sh' 'exec valgrind -q --leak-check=full --error-exitcode=99 $(abspath $(BUILD))/braketally "$$@"' \
+	    > $(BUILD)/valgrind/braketally && chmod +x $(BUILD)/valgrind/braketally
+	BRAKETALLY=$(BUILD)/valgrind/braketally sh tests/cli/run.sh tests/cli/faults.cases tests/cli/usage.cases
 
 # ---- fuzzing: saved cases replay in `make test`, `make fuzz T=60` looks for more ----
 FUZZ_SRC  := $(filter-out tests/fuzz/replay.c,$(wildcard tests/fuzz/*.c))

@@ -223,6 +223,26 @@ START_TEST(a_demand_curve_that_does_not_rise_is_refused_at_its_own_line)
 }
 END_TEST
 
+START_TEST(a_demand_curve_of_one_row_or_below_zero_is_refused)
+{
+    bt_car *car;
+    bt_error err = {0};
+    put_file(curve_path, "pedal_bar,axle_nm\n5,20\n");
+    ck_assert_int_eq(read_rows(&car, "demand_curve,curve.csv,,,", &err), BT_SYNTAX);
+    ck_assert_str_eq(err.file, curve_path);
+    ck_assert_uint_eq(err.line, 1);
+    ck_assert_str_eq(err.message, "expected two or more rows of a demand curve, found 1");
+    bt_car_free(car);
+    err = (bt_error){0};
+    put_file(curve_path, "pedal_bar,axle_nm\n0,0\n5,-20\n");
+    ck_assert_int_eq(read_rows(&car, "demand_curve,curve.csv,,,", &err), BT_RANGE);
+    ck_assert_uint_eq(err.line, 3);
+    ck_assert_uint_eq(err.column, 2);
+    ck_assert_str_eq(err.message, "axle_nm: expected at least 0, found '-20'");
+    bt_car_free(car);
+}
+END_TEST
+
 START_TEST(a_missing_demand_curve_names_the_file)
 {
     bt_car *car;
@@ -288,6 +308,7 @@ static Suite *suite(void)
     tcase_add_test(c, blank_values_and_rows_behind_a_hash_are_not_given);
     tcase_add_test(c, a_demand_curve_stands_beside_its_sheet);
     tcase_add_test(c, a_demand_curve_that_does_not_rise_is_refused_at_its_own_line);
+    tcase_add_test(c, a_demand_curve_of_one_row_or_below_zero_is_refused);
     tcase_add_test(c, a_missing_demand_curve_names_the_file);
     tcase_add_test(c, set_overrides_one_quantity_and_keeps_how_well_it_is_known);
     tcase_add_loop_test(c, a_faulty_set_says_what_was_expected, 0,

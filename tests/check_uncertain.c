@@ -189,6 +189,66 @@ START_TEST(front_balance_of_two_forces_has_the_published_uncertainty)
 }
 END_TEST
 
+/* A zone at 1000 N*m of friction with a demand of 800 N*m. */
+static bt_zone blended(const bt_channels *channels, const struct bt_car *car)
+{
+    bt_zone row;
+    bt_row_blank(BT_TABLE_ZONES, &row);
+    row.rear_friction = 1000;
+    row.motor = 0;
+    row.demand = 800;
+    row.blend_mean = 200;
+    row.pedal_peak = 60e5;
+    bt_uncertain(channels, car, &row);
+    return row;
+}
+
+/* demand = bypass_ratio * gain * pedal: the pads' friction is in both, so 3 % of it is 3 % of the
+ * difference; the ratio and the pedal's sensor are in the demand alone. */
+START_TEST(a_demand_by_the_bypass_shares_the_pads_with_what_was_delivered)
+{
+    struct bt_car car;
+    bt_channels channels;
+    fill_car(&car);
+    fill_channels(&channels);
+    for (int q = 0; q < BT_CAR_COUNT; q++) car.u[q] = NAN;
+    for (int c = 0; c < BT_CH_COUNT; c++) channels.ch[c].tolerance = NAN;
+    car.value[BT_CAR_DEMAND_GAIN] = NAN;
+    car.value[BT_CAR_BYPASS_RATIO] = 0.9;
+    car.u[BT_CAR_PAD_FRICTION_REAR] = 0.03 * nominal.mu[1];
+    ck_assert_double_eq_tol(blended(&channels, &car).blend_sys, 0.03 * 200, 1e-9);
+    car.u[BT_CAR_PAD_FRICTION_REAR] = NAN;
+    car.u[BT_CAR_BYPASS_RATIO] = 0.9 * 0.02;
+    ck_assert_double_eq_tol(blended(&channels, &car).blend_sys, 0.02 * 800, 1e-9);
+    channels.ch[BT_CH_PEDAL_REAR].tolerance = 0.4e5;
+    const double gain = 4 * nominal.mu[1] * nominal.area[1] * nominal.radius[1];
+    ck_assert_double_eq_tol(blended(&channels, &car).blend_rnd, 0.9 * gain * 0.4e5, 1e-9);
+    ck_assert_double_eq_tol(blended(&channels, &car).blend_u, hypot(0.02 * 800, 0.9 * gain * 0.4e5),
+                            1e-9);
+}
+END_TEST
+
+/* 1500 N*m at the zone's 60 bar: 0.4 bar of the pedal are 10 N*m at the mean slope. */
+START_TEST(a_demand_by_a_curve_is_as_unsure_as_its_mean_slope_makes_it)
+{
+    struct bt_car car;
+    bt_channels channels;
+    double pedal[] = {0, 40e5, 80e5}, torque[] = {0, 1000, 2000};
+    fill_car(&car);
+    fill_channels(&channels);
+    for (int q = 0; q < BT_CAR_COUNT; q++) car.u[q] = NAN;
+    for (int c = 0; c < BT_CH_COUNT; c++) channels.ch[c].tolerance = NAN;
+    car.value[BT_CAR_DEMAND_GAIN] = NAN;
+    car.curve_pedal = pedal;
+    car.curve_torque = torque;
+    car.curve_n = 3;
+    channels.ch[BT_CH_PEDAL_REAR].tolerance = 0.4e5;
+    const bt_zone row = blended(&channels, &car);
+    ck_assert_double_eq_tol(row.blend_rnd, 10, 1e-9);
+    ck_assert(isnan(row.blend_sys));
+}
+END_TEST
+
 START_TEST(no_tolerance_anywhere_means_no_uncertainty)
 {
     struct bt_car car;
@@ -214,6 +274,8 @@ static Suite *suite(void)
     TCase *t = tcase_create("propagation");
     tcase_add_test(t, first_order_agrees_with_drawing_at_random);
     tcase_add_test(t, front_balance_of_two_forces_has_the_published_uncertainty);
+    tcase_add_test(t, a_demand_by_the_bypass_shares_the_pads_with_what_was_delivered);
+    tcase_add_test(t, a_demand_by_a_curve_is_as_unsure_as_its_mean_slope_makes_it);
     tcase_add_test(t, no_tolerance_anywhere_means_no_uncertainty);
     suite_add_tcase(s, t);
     return s;
