@@ -115,7 +115,7 @@ tsan:
 	$(MAKE) BUILD=$(TSAN) CFLAGS='-O1 -g -fsanitize=thread' \
 	    $(TSAN)/braketally $(patsubst %,$(TSAN)/tests/check_%,threads system feed)
 	for c in threads system feed; do $(TSAN)/tests/check_$$c || exit 1; done
-	for j in '' '-j 2' '-j 8'; do for w in zones report 'bypass -f text'; do \
+	for j in '' '-j 2' '-j 8'; do for w in zones report drift; do \
 	    $(TSAN)/braketally $$w -q $$j -c $(DEMO)/car.csv -m $(DEMO)/map.csv $(DEMO)/saltmarsh_*.csv.gz \
 	        > /dev/null || exit 1; done; \
 	    $(TSAN)/braketally trace -q $$j -c $(DEMO)/car.csv -m $(DEMO)/map.csv $(DEMO)/saltmarsh_run1.csv.gz \

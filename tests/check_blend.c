@@ -157,6 +157,24 @@ START_TEST(a_late_copy_gives_back_its_delay_and_gain)
 }
 END_TEST
 
+/* A ripple of 30 N*m at 50 Hz on a copy half a bin late.  It is no copy and moves neither figure; of its RMS
+ * of 21.2 the mean over bins of 5 ms leaves sin(pi / 4) / (pi / 4). */
+START_TEST(a_ripple_on_the_copy_is_the_rest_and_leaves_delay_and_gain)
+{
+    size_t n = 0;
+    for (double s = 0.03; s < 1.97; s += 0.0005, n++) {
+        t[n] = s;
+        demand[n] = braking(s);
+        given[n] = 0.97 * braking(s - 0.0425) + 30 * sin(2 * pi * 50 * s);
+    }
+    const bt_blend b = delays(n);
+    ck_assert(!b.delay_weak);
+    ck_assert_double_eq_tol(b.delay, 0.0425, 0.0005);
+    ck_assert_double_eq_tol(b.gain, 0.97, 0.002);
+    ck_assert_double_eq_tol(b.rest, 30 / sqrt(2) * sin(pi / 4) / (pi / 4), 0.3);
+}
+END_TEST
+
 /* The square of B - D over a braking, by the theorem of Pythagoras: B is g times the late D, so that
  * nothing is left, and what is not the gain's, (1 - g)^2 of D's square, is the delay's. */
 START_TEST(the_error_is_shared_out_between_delay_gain_and_rest)
@@ -368,6 +386,31 @@ START_TEST(the_handover_is_the_signed_error_around_the_motors_fading)
 }
 END_TEST
 
+/* Demand 1000 N*m; the motor gives `peak` up to 1.0 s, then `left` of it for good.  100 N*m too much around
+ * that moment. */
+static double faded(double peak, double left)
+{
+    bt_blend b;
+    bt_blend_clear(&b);
+    for (size_t i = 0; i < 200; i++) {
+        t[i] = 0.01 * (double)i;
+        demand[i] = 1000;
+        motor[i] = t[i] < 0.995 ? peak : left * peak;
+        given[i] = t[i] > 0.995 && t[i] < 1.095 ? 1100 : 1000;
+    }
+    bt_blend_handover(t, motor, demand, given, 200, &b);
+    return b.handover;
+}
+
+START_TEST(a_motor_has_faded_below_a_tenth_of_its_peak_and_matters_above_a_twentieth_of_the_demand)
+{
+    ck_assert_double_eq_tol(faded(400, 0.09), 100, 1e-9);
+    ck_assert_double_nan(faded(400, 0.11));
+    ck_assert_double_eq_tol(faded(55, 0), 100, 1e-9);
+    ck_assert_double_nan(faded(45, 0));
+}
+END_TEST
+
 START_TEST(a_released_pedal_or_a_motor_that_never_braked_is_no_handover)
 {
     ck_assert_double_nan(handover(0.99)); /* pedal and motor go together */
@@ -395,6 +438,9 @@ static Suite *suite(void)
     tcase_add_test(c, a_small_hole_is_left_out_and_a_large_one_blanks_the_figures);
     tcase_add_test(c, delay_on_a_ramp_is_a_constant_error_and_no_torque_fault);
     tcase_add_loop_test(c, the_error_is_shared_out_between_delay_gain_and_rest, 0, 4);
+    tcase_add_test(c, a_ripple_on_the_copy_is_the_rest_and_leaves_delay_and_gain);
+    tcase_add_test(
+        c, a_motor_has_faded_below_a_tenth_of_its_peak_and_matters_above_a_twentieth_of_the_demand);
     tcase_add_loop_test(c, a_late_copy_gives_back_its_delay_and_gain, 0,
                         sizeof copies / sizeof *copies);
     tcase_add_test(c, a_braking_already_under_way_is_fitted_from_half_a_second_on);

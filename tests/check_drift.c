@@ -7,7 +7,7 @@
 
 #include "braketally.h"
 
-enum { PLACES = 4, MOST = 512 };
+enum { PLACES = 4, MOST = 4800 };
 
 typedef struct {
     bt_zone row[MOST];
@@ -262,6 +262,37 @@ START_TEST(runs_are_compared_with_themselves_unless_asked)
 }
 END_TEST
 
+/* 1200 laps, 0.01 points a lap: 12 points over the day, each value up to 0.2 off, which a median slope over
+ * so many laps does not feel.  From lap 601 on the blend is 40 N*m worse. */
+START_TEST(a_day_of_laps_has_the_slope_and_the_break_that_were_put_in)
+{
+    static drive d;
+    d.n = 0;
+    for (int lap = 1; lap <= 1200; lap++)
+        for (int p = 0; p < PLACES; p++) {
+            bt_zone *z = add(&d, "run", lap, p);
+            set_forces(z, 0.2 - 0.0001 * lap + 0.002 * jitter(lap, p), 0.2);
+            z->blend_rms = 30 + 3 * jitter(lap + 7, p) + (lap > 600 ? 40 : 0);
+        }
+    size_t n;
+    bt_drift *rows = drift_of(&d, &(bt_drift_options){.of = "balance_pct,blend_rms_nm"}, &n);
+    ck_assert_uint_ge(n, 2);
+    const bt_drift *balance = NULL, *blend = NULL;
+    for (size_t i = 0; i < n; i++) {
+        if (strcmp(rows[i].place, "all") != 0) continue;
+        if (strcmp(rows[i].figure, "balance_pct") == 0) balance = &rows[i];
+        if (strcmp(rows[i].figure, "blend_rms_nm") == 0) blend = &rows[i];
+    }
+    ck_assert(balance && blend);
+    ck_assert_double_eq_tol(balance->slope, 0.01, 0.0002);
+    ck_assert_double_le(balance->low, 0.01);
+    ck_assert_double_ge(balance->high, 0.01);
+    ck_assert_double_lt(balance->p, 1e-6);
+    ck_assert_double_eq_tol(blend->break_lap, 601, 4); /* four laps are taken together */
+    free(rows);
+}
+END_TEST
+
 START_TEST(against_time_the_slope_is_by_the_minute)
 {
     static drive d;
@@ -306,6 +337,7 @@ static Suite *suite(void)
     tcase_add_test(t, a_sudden_move_is_told_with_its_lap);
     tcase_add_test(t, what_is_smaller_than_matters_is_not_called_drift);
     tcase_add_test(t, runs_are_compared_with_themselves_unless_asked);
+    tcase_add_test(t, a_day_of_laps_has_the_slope_and_the_break_that_were_put_in);
     tcase_add_test(t, against_time_the_slope_is_by_the_minute);
     tcase_add_test(t, zones_cut_by_the_log_and_nothing_at_all_are_no_trouble);
     suite_add_tcase(s, t);

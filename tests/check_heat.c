@@ -84,6 +84,15 @@ START_TEST(heat_capacity_that_rises_takes_the_energy_of_its_integral)
 }
 END_TEST
 
+/* Short steps go by a series: 350 K above the air, hA / mc = 0.0020870 per s. */
+START_TEST(short_steps_cool_as_exactly_as_long_ones)
+{
+    for (double x = 1e-5; x < 0.05; x *= 1.3)
+        ck_assert_double_eq_tol(bt_disc_step(&disc, 650, 0, 0, 300, x * 3450 / 7.2),
+                                300 + 350 * exp(-x), 350e-14);
+}
+END_TEST
+
 START_TEST(cooling_grows_with_speed_and_nothing_happens_in_no_time)
 {
     bt_disc d = disc;
@@ -362,6 +371,7 @@ static Suite *suite(void)
     tcase_add_test(t, cooling_follows_the_exponential);
     tcase_add_test(t, constant_power_is_exact_in_one_step_or_in_many);
     tcase_add_test(t, heat_capacity_that_rises_takes_the_energy_of_its_integral);
+    tcase_add_test(t, short_steps_cool_as_exactly_as_long_ones);
     tcase_add_test(t, cooling_grows_with_speed_and_nothing_happens_in_no_time);
     tcase_add_test(t, zone_energy_and_the_way_after_it_come_out_as_computed_by_hand);
     tcase_add_test(t, measured_temperature_is_the_start_and_then_the_check);

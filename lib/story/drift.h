@@ -18,7 +18,7 @@ typedef struct {
 } bt_sample;
 
 /* Samples as a panel: a column for each place, run, setting and charge, a row for each x; the median where several
- * fall into one cell.  Sorts the samples and numbers them.  bt_panel_clear frees. */
+ * fall into one cell.  Of more than 300 x so many in a row share a row that 300 are enough; its x is the first.  Sorts the samples and numbers them.  bt_panel_clear frees. */
 bt_status bt_panel_make(bt_panel *panel, bt_sample *sample, size_t n, bt_error *err) BT_MUST_USE;
 void bt_panel_clear(bt_panel *panel);
 

@@ -28,7 +28,7 @@ CORE = {
     "blend": ["blend", "metrics"],
     "delay": ["blend", "plant", "metrics"],
     "evidence": ["evidence", "fallback"],
-    "sums": ["fallback", "evidence"],
+    "sums": ["sums", "fallback", "evidence"],
     "fallback": ["fallback", "events"],
     "heat": ["heat", "bypass", "reference"],
     "trend": ["trend", "drift", "reference"],
