@@ -62,14 +62,15 @@ typedef struct {
 static const bt_channel wheel_channel[BT_WHEELS] = {BT_CH_WHEEL_FL, BT_CH_WHEEL_FR, BT_CH_WHEEL_RL,
                                                     BT_CH_WHEEL_RR};
 
-static double bounded(double x, double low, double high)
-{
-    return x < low ? low : x > high ? high : x;
-}
-
+/* Neither is NaN.  No calls, and nothing for the processor to guess, as both ways are taken all the time. */
 static double larger(double a, double b)
 {
-    return a > b ? a : b; /* neither is NaN; fmax is a call */
+    return a > b ? a : b;
+}
+
+static double smaller(double a, double b)
+{
+    return a < b ? a : b;
 }
 
 /* ---- what a car can do ---- */
@@ -89,9 +90,9 @@ static void believe(guard *g, double source)
 static void learn_noise(guard *g, double dt, double excursion)
 {
     const double share = dt / (g->known + dt);
-    g->known = g->known + dt < NOISE_TIME ? g->known + dt : NOISE_TIME;
-    g->above += share * ((excursion > 0 ? excursion : 0) - g->above);
-    g->below += share * ((excursion < 0 ? -excursion : 0) - g->below);
+    g->known = smaller(g->known + dt, NOISE_TIME);
+    g->above += share * (larger(excursion, 0) - g->above);
+    g->below += share * (larger(-excursion, 0) - g->below);
 }
 
 static void start_check(guard *g, double t, double source)
@@ -103,9 +104,9 @@ static void start_check(guard *g, double t, double source)
 static void doubt_source(guard *g, double t, double limit, double source)
 {
     /* A slow sensor in a fast log stands still and then makes up for it in one step. */
-    const double held = source == g->source ? g->t : larger(g->news_t, t - HOLD_MAX);
-    const double reach = limit * (t - (held < g->t ? held : g->t));
-    g->able = bounded(source, g->able - reach, g->able + reach);
+    const double held[2] = {smaller(larger(g->news_t, t - HOLD_MAX), g->t), g->t};
+    const double reach = limit * (t - held[source == g->source]);
+    g->able = smaller(larger(source, g->able - reach), g->able + reach);
     const double excursion = source - g->able;
     if (g->known < NOISE_LEAST || fabs(excursion) <= limit * MARGIN_TIME ||
         fabs(excursion) <= margin(g, limit)) { /* mostly without a root */
@@ -243,7 +244,8 @@ static void take_sample(speedo *s, const bt_block *in, size_t i)
     if (lost && !g->lost) s->slope.value = v; /* found again: that leap is no motion */
     if (s->source != BT_SPEED_LOGGED) bt_track_add(&s->slope, dt, v, SLOPE_CONSTANT);
     if (!g->lost && in->ch[BT_CH_ACCEL_LONG]) bt_carry_watch(&s->carry, t, source, accel);
-    if (source != g->source) g->news_t = t;
+    const double news_t[2] = {t, g->news_t};
+    g->news_t = news_t[source == g->source];
     g->source = source;
     g->t = t;
     g->speed = v;
