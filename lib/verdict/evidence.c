@@ -5,6 +5,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "verdict/past.h"
+#include "zones/sensors.h"
+
 #define STEP_TIME     0.02 /* s; evidence counts once in so long (METHODS 8) */
 #define ELSEWHERE     9.0  /* squared distance from by-wire: beyond three sigma it does not fit, */
 #define CLIP          16.0 /* from the bypass: four sigma, so that what fits neither speaks against it */
@@ -17,7 +20,6 @@
 #define DELAY_STEP    0.01  /* s between the delays that are tried */
 #define DELAY_LEFT    0.012 /* s by which the best delay may still be wrong, */
 #define DELAY_SHAPE   0.25  /* and this part of it, since an actuator's lag is no pure delay */
-#define ROUNDING      1e-9  /* s */
 #define FEW_SAMPLES   ((size_t)600) /* so many of a zone are enough to find the delay */
 #define STILL_TIME    0.4           /* s with one and the same value while ... */
 #define STILL_AGAINST 5e5           /* Pa ... the other pressure moves by so much: a stuck sensor */
@@ -33,7 +35,6 @@ typedef struct {
     double line_u, pedal_u, gain_u; /* Pa, Pa, relative */
     double ratio, ratio_u;          /* bypass, and relative */
     double before;                  /* left-over demand before the zone: 0, or NaN if cut */
-    double delay;
 } case_;
 
 typedef struct {
@@ -44,32 +45,6 @@ typedef struct {
 bt_channel bt_evidence_pedal(const bt_car *car)
 {
     return car->bywire_axle == BT_FRONT ? BT_CH_PEDAL_FRONT : BT_CH_PEDAL_REAR;
-}
-
-/* A time in the zone: the last sample that is not later, and the part of the way to the next one. */
-typedef struct {
-    size_t at;
-    double part; /* less than 0: before the zone */
-} place;
-
-/* The place of a time from t[0] on; `guess` is where to look first.  Times are decimals turned binary:
- * without ROUNDING a delay of whole samples would fall to either side of them by chance. */
-static place find_place(const case_ *c, double time, size_t guess)
-{
-    const double *t = c->t, until = time + ROUNDING;
-    size_t i = guess < c->n ? guess : c->n - 1;
-    while (i > 0 && t[i] > until) i--;
-    while (i + 1 < c->n && t[i + 1] <= until) i++;
-    const double after = time - t[i];
-    if (after < -ROUNDING) return (place){0, -1};
-    return (place){i, after > ROUNDING && i + 1 < c->n ? after / (t[i + 1] - t[i]) : 0};
-}
-
-/* x there, by straight lines. */
-static double value_at(const double *x, place p, double before)
-{
-    if (p.part < 0) return before;
-    return p.part > 0 ? x[p.at] + p.part * (x[p.at + 1] - x[p.at]) : x[p.at];
 }
 
 /* As fmax, which is a call. */
@@ -90,43 +65,26 @@ static void pressure_of(const case_ *c, int variant, double left, double *low, d
     *low = left > 0 ? *high : 0;
 }
 
-/* Of a by-wire variant at sample i, the delayed time being at `then`.  The tolerance has what the sensors
- * and the gains may be wrong by. */
-static prediction by_wire(const case_ *c, int variant, size_t i, place then)
+/* Of a by-wire variant at sample i, which is the k-th of those that `then` is the delayed time of.  The
+ * tolerance has what the sensors and the gains may be wrong by. */
+static prediction by_wire(const case_ *c, int variant, size_t i, const bt_past *then, size_t k)
 {
     prediction h = {.variance = c->line_u * c->line_u};
-    pressure_of(c, variant, value_at(c->left[variant], then, c->before), &h.low, &h.high);
+    const double left = bt_past_value(then, k, c->left[variant], c->before);
+    pressure_of(c, variant, left, &h.low, &h.high);
     if (variant == BT_BY_COMMANDED) return h;
     const double gain = c->gain_u * (h.high - c->threshold);
     const double motor = c->motor[variant] ? MOTOR_GAIN * c->motor[variant][i] / c->gain : 0;
-    const double asked = value_at(c->demand, then, 0) * c->vague[i];
+    const double asked = bt_past_value(then, k, c->demand, 0) * c->vague[i];
     h.variance += gain * gain + motor * motor + asked * asked;
     return h;
 }
 
-/* By how much a prediction moves within the delay's own uncertainty. */
-static double moves(const case_ *c, int variant, const prediction *h, place early, place late)
-{
-    const double *left = c->left[variant];
-    double low, before, after;
-    pressure_of(c, variant, value_at(left, early, c->before), &low, &before);
-    pressure_of(c, variant, value_at(left, late, c->before), &low, &after);
-    return larger(fabs(h->high - before), fabs(after - h->high));
-}
-
-static prediction bypass(const case_ *c, size_t i, place before)
-{
-    const double p = c->ratio * c->pedal[i];
-    const double sensor = c->ratio * c->pedal_u, ratio = c->ratio_u * p;
-    const double moved = p - c->ratio * value_at(c->pedal, before, 0);
-    return (prediction){p, p,
-                        c->line_u * c->line_u + sensor * sensor + ratio * ratio + moved * moved};
-}
-
-/* Pa from the prediction to p, 0 inside its range. */
+/* Pa from the prediction to p, 0 inside its range.  No branch: which side it is on is chance. */
 static double distance(const prediction *h, double p)
 {
-    return p < h->low ? h->low - p : p > h->high ? p - h->high : p - p;
+    const double below = h->low - p, above = p - h->high, beyond = above > below ? above : below;
+    return beyond > 0 ? beyond : p - p;
 }
 
 static double clipped(const prediction *h, double p, double most)
@@ -135,11 +93,7 @@ static double clipped(const prediction *h, double p, double most)
     return squares < most ? squares : most;
 }
 
-static double weight(const case_ *c, size_t i)
-{
-    const double dt = c->t[i] - c->t[i ? i - 1 : 0];
-    return dt < STEP_TIME ? dt / STEP_TIME : 1;
-}
+/* ---- the delay that suits by-wire best ---- */
 
 /* How badly the best variant fits at a delay, or `enough` if by more than that.  By the steady tolerance:
  * the one with the delay's uncertainty would praise long delays for being vague.  Samples far from all of
@@ -148,16 +102,21 @@ static double misfit(const case_ *c, double delay, double enough)
 {
     const size_t step = 1 + c->n / FEW_SAMPLES;
     double sum = 0;
-    place then = {0, 0};
-    for (size_t i = 0; i < c->n; i += step) {
-        then = find_place(c, c->t[i] - delay, then.at + (i ? step : 0));
-        double best = ELSEWHERE;
-        for (int v = 0; v < BT_BY_COUNT; v++) {
-            if (!c->left[v]) continue;
-            const prediction h = by_wire(c, v, i, then);
-            best = clipped(&h, c->line[i], best);
+    bt_past then = {.lag = 0};
+    for (size_t from = 0; from < c->n; from += step * BT_PAST_PIECE) {
+        const size_t left = (c->n - from + step - 1) / step;
+        const size_t count = left < BT_PAST_PIECE ? left : BT_PAST_PIECE;
+        bt_past_find(&then, c->t, c->n, delay, from, step, count);
+        for (size_t k = 0; k < count; k++) {
+            const size_t i = from + k * step;
+            double best = ELSEWHERE;
+            for (int v = 0; v < BT_BY_COUNT; v++) {
+                if (!c->left[v]) continue;
+                const prediction h = by_wire(c, v, i, &then, k);
+                best = clipped(&h, c->line[i], best);
+            }
+            sum += best;
         }
-        sum += best;
         if (!(sum < enough)) return enough;
     }
     return sum;
@@ -175,65 +134,110 @@ static double best_delay(const case_ *c)
     return best;
 }
 
-/* Evidence of the bypass against one variant at a sample; *fits tells whether the variant itself does, so
- * that less than 0 is evidence for it. */
-static double against(const prediction *wire, const prediction *pipe, double p, bool *fits)
-{
-    const double between = distance(wire, pipe->high);
-    const bool apart = between * between >= APART * APART * wire->variance;
-    const double far = clipped(wire, p, ELSEWHERE), off = clipped(pipe, p, CLIP);
-    *fits = apart && far < ELSEWHERE;
-    if (isnan(p + pipe->high + wire->high)) return 0;
-    return 0.5 * (apart ? far - off : off > ELSEWHERE ? ELSEWHERE - off : 0);
-}
+/* ---- evidence, some samples at a time ---- */
 
-/* Where the times are that the predictions of a sample look at. */
 typedef struct {
-    place early, then, late, pedal;
-} places;
+    size_t from, n;
+    bt_past early, then, late, pedal; /* the times that the predictions look at */
+    prediction bypass[BT_PAST_PIECE];
+    double off[BT_PAST_PIECE];    /* squared distance from it, clipped */
+    double weight[BT_PAST_PIECE]; /* of each sample */
+} piece;
 
-static void move_on(const case_ *c, size_t i, places *p)
+static double weight(const case_ *c, size_t i)
 {
-    const double at = c->t[i] - c->delay, wide = DELAY_LEFT + DELAY_SHAPE * c->delay;
-    const size_t next = i ? 1 : 0;
-    p->early = find_place(c, at - wide, p->early.at + next);
-    p->then = find_place(c, at, p->then.at + next);
-    p->late = find_place(c, at + wide, p->late.at + next);
-    p->pedal = find_place(c, c->t[i] - BYPASS_LAG, p->pedal.at + next);
+    const double dt = c->t[i] - c->t[i ? i - 1 : 0];
+    return dt < STEP_TIME ? dt / STEP_TIME : 1;
 }
 
-static void weigh(bt_evidence *out, case_ *c)
+static void look_back(piece *p, const case_ *c, double delay)
 {
-    c->delay = out->delay = best_delay(c);
-    places p = {0};
+    const double wide = DELAY_LEFT + DELAY_SHAPE * delay;
+    bt_past_find(&p->early, c->t, c->n, delay + wide, p->from, 1, p->n);
+    bt_past_find(&p->then, c->t, c->n, delay, p->from, 1, p->n);
+    bt_past_find(&p->late, c->t, c->n, delay - wide, p->from, 1, p->n);
+    bt_past_find(&p->pedal, c->t, c->n, BYPASS_LAG, p->from, 1, p->n);
+}
+
+/* Gives the sum of squared distances from the bypass, clipped as those from by-wire. */
+static double predict_bypass(piece *p, const case_ *c)
+{
+    const double sensor = c->ratio * c->pedal_u;
+    const double steady = c->line_u * c->line_u + sensor * sensor;
+    double sum = 0;
+    for (size_t k = 0; k < p->n; k++) {
+        const size_t i = p->from + k;
+        const double at = c->ratio * c->pedal[i], ratio = c->ratio_u * at;
+        const double moved = at - c->ratio * bt_past_value(&p->pedal, k, c->pedal, 0);
+        p->bypass[k] = (prediction){at, at, steady + ratio * ratio + moved * moved};
+        p->off[k] = clipped(&p->bypass[k], c->line[i], CLIP);
+        p->weight[k] = weight(c, i);
+        sum += p->off[k] < ELSEWHERE ? p->off[k] : ELSEWHERE;
+    }
+    return sum;
+}
+
+/* By how much a prediction moves within the delay's own uncertainty. */
+static double moves(const piece *p, const case_ *c, int variant, size_t k, double high)
+{
+    double low, before, after;
+    pressure_of(c, variant, bt_past_value(&p->early, k, c->left[variant], c->before), &low,
+                &before);
+    pressure_of(c, variant, bt_past_value(&p->late, k, c->left[variant], c->before), &low, &after);
+    return larger(fabs(high - before), fabs(after - high));
+}
+
+/* Evidence of the bypass against one variant; less than 0 is evidence for the variant only if that fits
+ * itself.  Gives the sum of squared distances from the variant, clipped. */
+static double weigh_variant(bt_evidence *out, const piece *p, const case_ *c, int v)
+{
+    double sum = 0;
+    for (size_t k = 0; k < p->n; k++) {
+        const size_t i = p->from + k;
+        const prediction *pipe = &p->bypass[k];
+        prediction wire = by_wire(c, v, i, &p->then, k);
+        const double wanders = moves(p, c, v, k, wire.high), between = distance(&wire, pipe->high);
+        wire.variance += wanders * wanders;
+        const bool apart = between * between >= APART * APART * wire.variance;
+        const double far = clipped(&wire, c->line[i], ELSEWHERE), off = p->off[k];
+        const double neither = off > ELSEWHERE ? ELSEWHERE - off : 0;
+        const bool told = !isnan(c->line[i] + pipe->high + wire.high);
+        const double e = told ? 0.5 * p->weight[k] * (apart ? far - off : neither) : 0;
+        out->by[v][i] = e;
+        out->all[i] = e < out->all[i] ? e : out->all[i];
+        if (apart && far < ELSEWHERE && -e > out->wire[i]) out->wire[i] = -e;
+        sum += far;
+    }
+    return sum;
+}
+
+static void weigh(bt_evidence *out, const case_ *c)
+{
+    out->delay = best_delay(c);
+    piece p = {.n = 0};
     double off = 0, far[BT_BY_COUNT] = {0};
-    for (size_t i = 0; i < c->n; i++) {
-        move_on(c, i, &p);
-        const prediction pipe = bypass(c, i, p.pedal);
-        const double w = weight(c, i);
-        out->all[i] = INFINITY;
-        out->wire[i] = 0;
-        for (int v = 0; v < BT_BY_COUNT; v++) {
-            if (!c->left[v]) continue;
-            bool fits;
-            prediction wire = by_wire(c, v, i, p.then);
-            const double wanders = moves(c, v, &wire, p.early, p.late);
-            wire.variance += wanders * wanders;
-            const double e = w * against(&wire, &pipe, c->line[i], &fits);
-            out->by[v][i] = e;
-            if (e < out->all[i]) out->all[i] = e;
-            if (fits && -e > out->wire[i]) out->wire[i] = -e;
-            far[v] += clipped(&wire, c->line[i], ELSEWHERE);
+    for (; p.from < c->n; p.from += p.n) {
+        p.n = c->n - p.from < BT_PAST_PIECE ? c->n - p.from : BT_PAST_PIECE;
+        look_back(&p, c, out->delay);
+        off += predict_bypass(&p, c);
+        for (size_t i = p.from; i < p.from + p.n; i++) {
+            out->all[i] = INFINITY;
+            out->wire[i] = 0;
         }
-        off += clipped(&pipe, c->line[i], ELSEWHERE);
+        for (int v = 0; v < BT_BY_COUNT; v++)
+            if (c->left[v]) far[v] += weigh_variant(out, &p, c, v);
     }
     for (int v = 0; v < BT_BY_COUNT; v++) out->misfit[v] = far[v] / (double)c->n;
     out->misfit_bypass = off / (double)c->n;
 }
 
+/* ---- what is known of a zone ---- */
+
 /* Blot out where x keeps one value for long while y moves: that is a sensor, not a pressure. */
 static void blot_still(const double *t, const double *y, size_t n, const double *x, double *out)
 {
+    memcpy(out, x, n * sizeof *out);
+    if (!bt_may_stand(t, x, n, STILL_TIME)) return;
     for (size_t lo = 0, hi; lo < n; lo = hi) {
         double least = y[lo], most = y[lo];
         for (hi = lo + 1; hi < n && x[hi] == x[lo]; hi++) {
@@ -241,7 +245,7 @@ static void blot_still(const double *t, const double *y, size_t n, const double 
             most = fmax(most, y[hi]);
         }
         const bool stuck = t[hi - 1] - t[lo] >= STILL_TIME && most - least >= STILL_AGAINST;
-        for (size_t i = lo; i < hi; i++) out[i] = stuck ? NAN : x[i];
+        for (size_t i = lo; stuck && i < hi; i++) out[i] = NAN;
     }
 }
 
@@ -297,9 +301,16 @@ static bt_status grow(bt_evidence *out, size_t n, bt_error *err)
     return BT_OK;
 }
 
-/* Left-over demand of the variants that the log allows; two arrays of the store are for them. */
-static void variants(case_ *c, const bt_block *zone, const bt_torques *q, double *left[2])
+/* Left-over demand of the variants that the log allows; two arrays of the store are for them, one for what the
+ * pedal makes vague. */
+static void variants(case_ *c, const bt_block *zone, const bt_torques *q, bool commanded_only,
+                     double *left[2], double *vague)
 {
+    c->left[BT_BY_COMMANDED] = zone->ch[BT_CH_LINE_REQUEST];
+    if (commanded_only && c->left[BT_BY_COMMANDED]) return;
+    c->vague = vague;
+    for (size_t i = 0; i < c->n; i++)
+        vague[i] = c->pedal_u / (larger(c->pedal[i], c->pedal_u) * c->gain);
     const double *motors[2] = {q->motor, q->req_motor};
     for (int v = 0; v < 2; v++) {
         const double *motor = q->motor_bywire ? motors[v] : NULL;
@@ -311,7 +322,6 @@ static void variants(case_ *c, const bt_block *zone, const bt_torques *q, double
         c->left[v] = left[v];
         c->motor[v] = motor;
     }
-    c->left[BT_BY_COMMANDED] = zone->ch[BT_CH_LINE_REQUEST];
 }
 
 bt_status bt_evidence_make(bt_evidence *out, const bt_block *zone, const bt_torques *torques,
@@ -349,12 +359,7 @@ bt_status bt_evidence_make(bt_evidence *out, const bt_block *zone, const bt_torq
                .ratio_u = relative(car, BT_CAR_BYPASS_RATIO),
                .before = cut ? NAN : 0};
     if (!(c.ratio_u > 0)) c.ratio_u = RATIO;
-    c.vague = array[VAGUE]; /* the mean pressure is used up */
-    for (size_t i = 0; i < zone->n; i++)
-        array[VAGUE][i] = c.pedal_u / (larger(out->pedal[i], c.pedal_u) * c.gain);
-    variants(&c, zone, torques, array + LEFT);
-    if (commanded_only && c.left[BT_BY_COMMANDED])
-        c.left[BT_BY_MEASURED] = c.left[BT_BY_REQUESTED] = NULL;
+    variants(&c, zone, torques, commanded_only, array + LEFT, array[VAGUE]);
     bool some = false;
     for (int v = 0; v < BT_BY_COUNT; v++) {
         if (!c.left[v]) continue;

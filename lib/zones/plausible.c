@@ -16,7 +16,6 @@
 /* A clipped signal leaves its limit when the braking ebbs, so it never stays as long as a stuck
  * one; a held value that is renewed once a second is no fault. */
 #define PINNED_TIME 1.2
-#define STRIDE      0.5 /* s; less than half of PINNED_TIME */
 #define GAP_TIME    0.2 /* s; the end of a slow channel's last interval is no hole */
 
 /* What a sister must move by to count.  A pedal held "still" wanders by a bar or two, and friction
@@ -81,14 +80,16 @@ static double largest(const double *x, size_t n)
     return most;
 }
 
-/* Can x stand still for longer than PINNED_TIME anywhere?  Then it has one value at two neighbours of a
- * coarser grid; most channels do not even there, and need no closer look. */
-static bool may_stand(const bt_block *z, const double *x)
+/* Who keeps a value for `time` has it at two neighbours of a grid of less than half of that, whose steps are
+ * single samples where those are farther apart. */
+bool bt_may_stand(const double *t, const double *x, size_t n, double time)
 {
-    size_t step = z->n - 1;
-    for (size_t i = 0; i + 1 < z->n; i += step) {
-        step = 2 * step < z->n - 1 - i ? 2 * step : z->n - 1 - i;
-        while (step > 1 && z->t[i + step] - z->t[i] > STRIDE) step /= 2;
+    const double stride = 0.45 * time;
+    size_t step = n;
+    for (size_t i = 0; i + 1 < n; i += step) {
+        const size_t left = n - 1 - i;
+        step = 2 * step < left ? 2 * step : left;
+        while (step > 1 && t[i + step] - t[i] > stride) step /= 2;
         if (x[i + step] == x[i]) return true;
     }
     return false;
@@ -112,7 +113,7 @@ static const habit *habit_of(survey *s, bt_channel c)
     if (h->known) return h;
     const double *x = s->z->ch[c];
     h->known = true;
-    if (!may_stand(s->z, x)) return h;
+    if (!bt_may_stand(s->z->t, x, s->z->n, PINNED_TIME)) return h;
     h->any = longest_still(s->z, x, NAN);
     /* Still at the top cannot be longer than still anywhere. */
     if (h->any.time > PINNED_TIME) h->top = longest_still(s->z, x, largest(x, s->z->n));

@@ -33,6 +33,9 @@ void bt_zeros_free(bt_zeros *z);
 /* Plausibility of the channels of one braking zone (METHODS 2.5): the BT_FLAG_SENSOR_* bits;
  * which[] (may be NULL) gets the bits per channel. */
 uint32_t bt_sensors_check(const bt_block *zone, uint32_t which[BT_CH_COUNT]);
+
+/* False = x[0..n) keeps no value for as long as `time` s; true = it may, look closer.  Costs next to nothing. */
+bool bt_may_stand(const double *t, const double *x, size_t n, double time);
 /* Are n values within what a sensor of that channel can read?  NaN is. */
 bool bt_sensors_possible(bt_channel channel, const double *x, size_t n);
 
