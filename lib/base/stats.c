@@ -3,6 +3,7 @@
 
 #include <assert.h>
 #include <math.h>
+#include <stdbool.h>
 #include <stdlib.h>
 
 #include "base/error.h"
@@ -27,27 +28,40 @@ static void swap(double *a, double *b)
     *b = t;
 }
 
-/* Hoare's selection: afterwards v[k] is the k-th smallest, none before it is
- * larger and none behind it smaller.  The middle as pivot makes sorted and
- * constant input, the usual ones, the fast ones. */
+static double middle_of(double a, double b, double c)
+{
+    const double low = a < b ? a : b, high = a < b ? b : a;
+    return c < low ? low : c > high ? high : c;
+}
+
+/* Moves what is less than the pivot (or not more) to the front of v[from..to); gives where the rest begins.
+ * Every element is swapped, needed or not: that costs less than guessing which (Lomuto without branches). */
+static size_t divide(double *v, size_t from, size_t to, double pivot, bool or_equal)
+{
+    size_t m = from;
+    for (size_t i = from; i < to; i++) {
+        const double x = v[i];
+        v[i] = v[m];
+        v[m] = x;
+        m += or_equal ? x <= pivot : x < pivot;
+    }
+    return m;
+}
+
+/* Afterwards v[k] is the k-th smallest, none before it is larger and none behind it smaller.  Sensors say few
+ * different values, so those equal to the pivot are mostly many: where k is among them it is found. */
 static void select_nth(double *v, size_t n, size_t k)
 {
-    ptrdiff_t left = 0, right = (ptrdiff_t)n - 1;
-    const ptrdiff_t want = (ptrdiff_t)k;
-    while (left < right) {
-        const double pivot = v[left + (right - left) / 2];
-        ptrdiff_t i = left, j = right;
-        while (i <= j) {
-            while (v[i] < pivot) i++;
-            while (v[j] > pivot) j--;
-            if (i <= j) swap(&v[i++], &v[j--]);
+    size_t from = 0, to = n;
+    while (to - from > 1) {
+        const double pivot = middle_of(v[from], v[from + (to - from) / 2], v[to - 1]);
+        const size_t less = divide(v, from, to, pivot, false);
+        if (k < less) {
+            to = less;
+            continue;
         }
-        if (want <= j)
-            right = j;
-        else if (want >= i)
-            left = i;
-        else
-            return;
+        from = divide(v, less, to, pivot, true);
+        if (k < from) return;
     }
 }
 

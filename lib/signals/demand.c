@@ -56,5 +56,12 @@ double bt_demand_torque(const bt_car *car, double pedal)
 
 void bt_demand_torques(const bt_car *car, const double *pedal, size_t n, double *out)
 {
+    if (bt_demand_source_of(car) == BT_DEMAND_GAIN) { /* the usual one */
+        const double gain = car->value[BT_CAR_DEMAND_GAIN];
+        const double least = car->value[BT_CAR_DEMAND_THRESHOLD];
+        const double threshold = isnan(least) ? 0 : least;
+        for (size_t i = 0; i < n; i++) out[i] = bt_friction_torque(gain, threshold, pedal[i]);
+        return;
+    }
     for (size_t i = 0; i < n; i++) out[i] = bt_demand_torque(car, pedal[i]);
 }

@@ -15,9 +15,3 @@ double bt_friction_threshold(const bt_car *car, bt_axle axle)
     const double threshold = bt_car_axle(car, BT_CAR_THRESHOLD_FRONT, axle);
     return isnan(threshold) ? 0 : threshold;
 }
-
-double bt_friction_torque(double gain, double threshold, double p)
-{
-    const double above = p - threshold;
-    return gain * (above < 0 ? 0 : above); /* not fmax(), which would make 0 of NaN */
-}

@@ -13,6 +13,10 @@ double bt_friction_gain(const bt_car *car, bt_axle axle);
 double bt_friction_threshold(const bt_car *car, bt_axle axle);
 
 /* gain * max(0, p - threshold); NaN pressure gives NaN. */
-double bt_friction_torque(double gain, double threshold, double p);
+static inline double bt_friction_torque(double gain, double threshold, double p)
+{
+    const double above = p - threshold;
+    return gain * (above < 0 ? 0 : above); /* not fmax(), which would make 0 of NaN */
+}
 
 #endif

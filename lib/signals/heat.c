@@ -4,6 +4,7 @@
 #include "signals/turning.h"
 
 #include <math.h>
+#include <string.h>
 
 #define HEAT_REFERENCE 293.15        /* K, where disc_heat holds */
 #define PIECE          ((size_t)256) /* samples worked on at once */
@@ -32,7 +33,9 @@ static double newton(double x)
 {
     if (!(x > 0)) return 1;
     if (x > 0.01) return -expm1(-x) / x;
-    return 1 - x / 2 * (1 - x / 3 * (1 - x / 4 * (1 - x / 5 * (1 - x / 6))));
+    const double xx = x * x; /* by powers of x^2, which do not wait for each other */
+    return (1 - x * (1.0 / 2)) +
+           xx * ((1.0 / 6 - x * (1.0 / 24)) + xx * (1.0 / 120 - x * (1.0 / 720)));
 }
 
 static double capacity(const bt_disc *disc, double temp)
@@ -163,22 +166,26 @@ static void powers(const bt_heat *heat, const bt_block *zone, bt_axle axle, cons
     }
 }
 
-/* An axle's discs through the n steps from sample `from` on. */
-static void warm(bt_heat *heat, const bt_block *zone, bt_axle axle, const double *torque,
-                 size_t from, size_t n, double *peak, double *series)
+/* The axles with a torque through the n steps from sample `from` on; side by side, as each has to wait for its
+ * own step before. */
+static void warm(bt_heat *heat, const bt_block *zone, const double *const torque[2], size_t from,
+                 size_t n, double peak[2], double *const series[2])
 {
     const double *v = zone->ch[BT_SIG_SPEED] + from, *t = zone->t + from;
-    const bt_disc disc = heat->disc[axle];
-    double power[PIECE], temp = heat->temp[axle];
-    powers(heat, zone, axle, torque, from, n, power);
+    double power[2][PIECE], temp[2] = {heat->temp[0], heat->temp[1]};
+    for (int a = 0; a < 2; a++)
+        if (torque[a]) powers(heat, zone, (bt_axle)a, torque[a], from, n, power[a]);
     for (size_t i = 0; i < n; i++) {
-        const double speed = 0.5 * (v[i] + v[i + 1]);
-        temp =
-            step(&disc, temp, power[i], isnan(speed) ? 0 : speed, heat->ambient, t[i + 1] - t[i]);
-        if (temp > *peak) *peak = temp;
-        if (series) series[from + i + 1] = temp;
+        const double mean = 0.5 * (v[i] + v[i + 1]), speed = isnan(mean) ? 0 : mean;
+        for (int a = 0; a < 2; a++) {
+            if (!torque[a]) continue;
+            temp[a] =
+                step(&heat->disc[a], temp[a], power[a][i], speed, heat->ambient, t[i + 1] - t[i]);
+            if (temp[a] > peak[a]) peak[a] = temp[a];
+            if (series[a]) series[a][from + i + 1] = temp[a];
+        }
     }
-    heat->temp[axle] = temp;
+    memcpy(heat->temp, temp, sizeof temp);
 }
 
 void bt_heat_zone(bt_heat *heat, const bt_block *zone, const bt_torques *torques, double peak[2],
@@ -193,11 +200,10 @@ void bt_heat_zone(bt_heat *heat, const bt_block *zone, const bt_torques *torques
     for (int a = 0; a < 2; a++) {
         peak[a] = torque[a] ? heat->temp[a] : NAN;
         for (size_t i = 0; series[a] && i < (torque[a] ? 1 : zone->n); i++) series[a][i] = peak[a];
-        for (size_t from = 0; torque[a] && from + 1 < zone->n; from += PIECE) {
-            const size_t left = zone->n - 1 - from;
-            warm(heat, zone, (bt_axle)a, torque[a], from, left < PIECE ? left : PIECE, &peak[a],
-                 series[a]);
-        }
+    }
+    for (size_t from = 0; from + 1 < zone->n; from += PIECE) {
+        const size_t left = zone->n - 1 - from;
+        warm(heat, zone, torque, from, left < PIECE ? left : PIECE, peak, series);
     }
     compare(heat, zone);
     heat->t = zone->t[zone->n - 1];

@@ -11,6 +11,7 @@
 #define MFDD_FROM   0.8          /* of the entry speed, UN R13 and R13-H (CHECKS 1.1) */
 #define MFDD_TO     0.1
 #define ROUNDING    1e-9 /* s, of window ends on an even grid */
+#define ANCHOR      64   /* samples that sums move along by before they are made anew */
 
 static double peak_of(const double *x, size_t n)
 {
@@ -32,32 +33,47 @@ void bt_phases(const double *pedal, size_t n, size_t *apply, size_t *release)
     }
 }
 
-/* Least-squares slope; plain sums do for a window of tenths of a second. */
-static double slope_of(const double *t, const double *x, size_t n)
+/* Sums over a window that moves along, about an origin that is never far. */
+typedef struct {
+    double t0, x0;
+    double t, x, tt, tx, used;
+} slope_sums;
+
+/* weight 1 = comes in, -1 = goes out. */
+static void add_sample(slope_sums *s, double t, double x, double weight)
 {
-    double st = 0, sx = 0, stt = 0, stx = 0, used = 0;
-    for (size_t i = 0; i < n; i++) {
-        if (isnan(x[i])) continue;
-        const double u = t[i] - t[0], y = x[i] - x[0];
-        st += u;
-        sx += y;
-        stt += u * u;
-        stx += u * y;
-        used++;
-    }
-    const double spread = used * stt - st * st;
-    return spread > 0 ? (used * stx - st * sx) / spread : NAN;
+    if (isnan(x)) return;
+    const double u = t - s->t0, y = x - s->x0;
+    s->t += weight * u;
+    s->x += weight * y;
+    s->tt += weight * u * u;
+    s->tx += weight * u * y;
+    s->used += weight;
+}
+
+/* Least squares; plain sums do for a window of tenths of a second. */
+static double slope_of(const slope_sums *s)
+{
+    const double spread = s->used * s->tt - s->t * s->t;
+    return s->used > 1 && spread > 0 ? (s->used * s->tx - s->t * s->x) / spread : NAN;
 }
 
 double bt_steepest(const double *t, const double *x, size_t n, size_t end, double window)
 {
     double most = NAN;
-    size_t hi = 0;
-    for (size_t lo = 0; lo < end && lo < n; lo++) {
-        while (hi < n && t[hi] - t[lo] < window - ROUNDING) hi++;
-        if (hi == n) break;
-        const double slope = slope_of(t + lo, x + lo, hi - lo + 1);
-        if (!isnan(slope) && !(slope <= most)) most = slope;
+    slope_sums s = {0};
+    for (size_t lo = 0, hi = 0; lo < end && lo < n; lo++) { /* the sums are over [lo, hi) */
+        if (lo % ANCHOR == 0) {
+            s = (slope_sums){.t0 = t[lo], .x0 = isnan(x[lo]) ? 0 : x[lo]};
+            hi = lo;
+        }
+        for (; hi < n && (hi == lo || t[hi - 1] - t[lo] < window - ROUNDING); hi++)
+            add_sample(&s, t[hi], x[hi], 1);
+        if (!(t[hi - 1] - t[lo] >= window - ROUNDING))
+            break; /* the samples end before the window */
+        const double slope = slope_of(&s);
+        if (!isnan(x[lo] + slope) && !(slope <= most)) most = slope;
+        add_sample(&s, t[lo], x[lo], -1);
     }
     return most;
 }

@@ -11,13 +11,27 @@
 #define LATE     0.05 /* s, about what friction brakes are late: see late_slope */
 #define HELD     0.75 /* of the peak pedal */
 
+/* The first of n samples at or after a time; n if there is none. */
+static size_t first_from(const double *t, size_t n, double time)
+{
+    size_t lo = 0, hi = n;
+    while (lo < hi) {
+        const size_t middle = lo + (hi - lo) / 2;
+        if (t[middle] < time)
+            lo = middle + 1;
+        else
+            hi = middle;
+    }
+    return lo;
+}
+
 /* Value at time x between samples; NaN outside. */
 static double at(const double *t, const double *y, size_t n, double x)
 {
-    for (size_t i = 1; i < n; i++)
-        if (t[i] >= x && t[i - 1] <= x)
-            return y[i - 1] + (y[i] - y[i - 1]) * (x - t[i - 1]) / (t[i] - t[i - 1]);
-    return NAN;
+    size_t i = first_from(t, n, x);
+    if (i == 0 && n > 1 && t[0] <= x) i = 1; /* on the first one */
+    if (i == 0 || i == n) return NAN;
+    return y[i - 1] + (y[i] - y[i - 1]) * (x - t[i - 1]) / (t[i] - t[i - 1]);
 }
 
 /* Mean from time a to time b, trapezoids, both ends between samples; NaN if a value is missing. */
@@ -25,7 +39,7 @@ static double mean(const bt_block *s, const double *y, double a, double b)
 {
     if (!y || !(b > a)) return NAN;
     double sum = 0, t0 = a, y0 = at(s->t, y, s->n, a);
-    for (size_t i = 0; i < s->n && s->t[i] < b; i++) {
+    for (size_t i = first_from(s->t, s->n, a); i < s->n && s->t[i] < b; i++) {
         if (!(s->t[i] > a)) continue;
         sum += 0.5 * (s->t[i] - t0) * (y0 + y[i]);
         t0 = s->t[i];
