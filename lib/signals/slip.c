@@ -7,10 +7,12 @@
 #include <math.h>
 
 #define WHEELS     4
-#define SLIP_SPEED 1.0  /* m/s; slower, the noise of the speed is all there is to slip */
-#define LOCK_SPEED 5.0  /* m/s, for peaks and lock-up */
-#define LOCK_TIME  0.05 /* s */
-#define ROUNDING   1e-9 /* s, of times that were decimals */
+#define SLIP_SPEED 1.0           /* m/s; slower, the noise of the speed is all there is to slip */
+#define LOCK_SPEED 5.0           /* m/s, for peaks and lock-up */
+#define LOCK_TIME  0.05          /* s */
+#define ROUNDING   1e-9          /* s, of times that were decimals */
+#define NONE       (-INFINITY)   /* no slip */
+#define PIECE      ((size_t)256) /* samples worked on at once */
 
 static const bt_channel wheels[WHEELS] = {BT_CH_WHEEL_FL, BT_CH_WHEEL_FR, BT_CH_WHEEL_RL,
                                           BT_CH_WHEEL_RR};
@@ -25,26 +27,43 @@ void bt_slip_wheel(const double *wheel, const double *speed, size_t n, double tr
     for (size_t i = 0; i < n; i++) out[i] = slip_of(wheel[i], speed[i], trim);
 }
 
-/* The wheel that slips most at sample i, if any has a slip worth looking at. */
-typedef struct {
-    double slip; /* NaN = none */
-    bt_channel wheel;
-} worst;
-
-static worst take_sample(const bt_block *zone, const double trim[WHEELS], size_t i, bt_slip *out)
+/* The largest slip of any wheel at the n samples from `from` on, NONE where there is none to look at; out gets
+ * the largest of each axle.  Wheel by wheel, without a branch. */
+static void worst_of(const bt_block *zone, const double trim[WHEELS], size_t from, size_t n,
+                     double *worst, bt_slip *out)
 {
-    worst w = {NAN, BT_CH_COUNT};
-    const double v = zone->ch[BT_SIG_SPEED][i];
-    if (!(v > LOCK_SPEED)) return w;
+    const double *v = zone->ch[BT_SIG_SPEED] + from;
+    double per_speed[PIECE];
+    for (size_t i = 0; i < n; i++) {
+        per_speed[i] = v[i] > LOCK_SPEED ? 1 / v[i] : NAN;
+        worst[i] = NONE;
+    }
     for (size_t k = 0; k < WHEELS; k++) {
         const double *wheel = zone->ch[wheels[k]];
-        const double slip = wheel ? slip_of(wheel[i], v, trim[k]) : NAN;
-        double *axle = k < 2 ? &out->front : &out->rear;
-        if (isnan(slip)) continue;
-        if (!(slip <= *axle)) *axle = slip;
-        if (!(slip <= w.slip)) w = (worst){slip, wheels[k]};
+        if (!wheel || isnan(trim[k])) continue;
+        double *axle = k < 2 ? &out->front : &out->rear, most = isnan(*axle) ? NONE : *axle;
+        for (size_t i = 0; i < n; i++) {
+            const double slip = 1 - wheel[from + i] * trim[k] * per_speed[i];
+            most = slip > most ? slip : most;
+            worst[i] = slip > worst[i] ? slip : worst[i];
+        }
+        if (most > NONE) *axle = most;
     }
-    return w;
+}
+
+/* The first wheel with the largest slip at a sample. */
+static bt_channel wheel_of(const bt_block *zone, const double trim[WHEELS], size_t i)
+{
+    bt_channel first = BT_CH_COUNT;
+    double most = NONE;
+    for (size_t k = 0; k < WHEELS; k++) {
+        const double *wheel = zone->ch[wheels[k]];
+        const double slip = wheel ? slip_of(wheel[i], zone->ch[BT_SIG_SPEED][i], trim[k]) : NAN;
+        if (!(slip > most)) continue;
+        most = slip;
+        first = wheels[k];
+    }
+    return first;
 }
 
 /* When x, on its way from x0 at t[-1] to x1 at t[0], passes the limit. */
@@ -71,21 +90,25 @@ void bt_slip_zone(const bt_block *zone, const bt_car *car, const double trim[4],
         if (zone->ch[BT_CH_WHEEL_FL + w] && !isnan(trim[w])) out->lock = 0;
     assert(zone->ch[BT_SIG_SPEED]);
     const double limit = car->value[BT_CAR_SLIP_LIMIT], *t = zone->t;
-    worst before = {NAN, BT_CH_COUNT};
-    double from = NAN; /* NaN = no piece is open */
+    double before = NONE, from = NAN; /* NaN = no piece is open */
     bt_channel wheel = BT_CH_COUNT;
-    for (size_t i = 0; i < zone->n; i++) {
-        const worst now = take_sample(zone, trim, i, out);
-        if (now.slip > limit && isnan(from)) {
-            wheel = now.wheel;
-            from = isnan(before.slip) ? t[i] : crossing(t + i, before.slip, now.slip, limit);
-        } else if (!(now.slip > limit) && !isnan(from)) {
-            const double to =
-                isnan(now.slip) ? t[i - 1] : crossing(t + i, before.slip, now.slip, limit);
+    for (size_t at = 0, n; at < zone->n; at += n) {
+        double worst[PIECE];
+        n = zone->n - at < PIECE ? zone->n - at : PIECE;
+        worst_of(zone, trim, at, n, worst, out);
+        for (size_t k = 0; k < n; before = worst[k++]) {
+            const size_t i = at + k;
+            const bool slips = worst[k] > limit;
+            if (slips == !isnan(from)) continue;
+            if (slips) {
+                wheel = wheel_of(zone, trim, i);
+                from = before > NONE ? crossing(t + i, before, worst[k], limit) : t[i];
+                continue;
+            }
+            const double to = worst[k] > NONE ? crossing(t + i, before, worst[k], limit) : t[i - 1];
             close_piece(out, from, to, wheel);
             from = NAN;
         }
-        before = now;
     }
     if (!isnan(from)) close_piece(out, from, t[zone->n - 1], wheel);
 }
