@@ -27,6 +27,8 @@
 #define SLIDE          2.0  /* m/s2, a locked wheel on a wet road */
 #define SLOPE_CONSTANT 0.06 /* s, of the acceleration that decides which wheel leads */
 #define U_BELIEVED     0.2  /* m/s, of a speed believed anew */
+/* A reading is off by the same for a tenth of a second (carry.h): to correct by it more often tells nothing. */
+#define CORRECT_EVERY 0.0045 /* s */
 /* Farther off than this the accelerometer has lost its way, not the source. */
 #define ASTRAY       1.0 /* m/s */
 #define ASTRAY_SHARE 0.12
@@ -55,6 +57,7 @@ typedef struct {
     bt_track slope;
     bt_wheels wheels;
     bt_carry carry;
+    double uncorrected;              /* s, since a logged speed corrected it */
     double dist, dist_t, dist_speed; /* m; s and m/s of the last sample with a speed */
     double v_out[BT_BLOCK_MAX], dist_out[BT_BLOCK_MAX], unsure_out[BT_BLOCK_MAX];
 } speedo;
@@ -184,7 +187,10 @@ static double corrected(speedo *s, double dt, double source, bool carried)
         return source;
     }
     if (s->source == BT_SPEED_LOGGED) {
-        bt_carry_correct(&s->carry, dt, source, false, 0);
+        s->uncorrected += dt;
+        if (s->uncorrected < CORRECT_EVERY) return source;
+        bt_carry_correct(&s->carry, s->uncorrected, source, false, 0);
+        s->uncorrected = 0;
         return source;
     }
     bt_carry_correct(&s->carry, dt, source, true, s->slope.slope);

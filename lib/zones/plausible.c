@@ -186,7 +186,7 @@ static void check_sisters(const bt_block *z, uint32_t which[BT_CH_COUNT])
     check_wheels(&s, which);
 }
 
-/* Is a value outside?  Two at a time, as one smallest value so far waits for the one before. */
+/* Is a value outside? */
 static bool leaves(const double *x, size_t n, double low, double high)
 {
     double least[2] = {INFINITY, INFINITY}, most[2] = {-INFINITY, -INFINITY};
