@@ -233,11 +233,13 @@ static void weigh(bt_evidence *out, const case_ *c)
 
 /* ---- what is known of a zone ---- */
 
-/* Blot out where x keeps one value for long while y moves: that is a sensor, not a pressure. */
-static void blot_still(const double *t, const double *y, size_t n, const double *x, double *out)
+/* x without where it keeps one value for long while y moves: that is a sensor, not a pressure.  `room` is for
+ * that; mostly there is nothing to take out. */
+static const double *blot_still(const double *t, const double *y, size_t n, const double *x,
+                                double *room)
 {
-    memcpy(out, x, n * sizeof *out);
-    if (!bt_may_stand(t, x, n, STILL_TIME)) return;
+    if (!bt_may_stand(t, x, n, STILL_TIME)) return x;
+    memcpy(room, x, n * sizeof *room);
     for (size_t lo = 0, hi; lo < n; lo = hi) {
         double least = y[lo], most = y[lo];
         for (hi = lo + 1; hi < n && x[hi] == x[lo]; hi++) {
@@ -245,8 +247,9 @@ static void blot_still(const double *t, const double *y, size_t n, const double 
             most = fmax(most, y[hi]);
         }
         const bool stuck = t[hi - 1] - t[lo] >= STILL_TIME && most - least >= STILL_AGAINST;
-        for (size_t i = lo; stuck && i < hi; i++) out[i] = NAN;
+        for (size_t i = lo; stuck && i < hi; i++) room[i] = NAN;
     }
+    return room;
 }
 
 static double tolerance(const bt_channels *channels, bt_channel c)
@@ -285,6 +288,7 @@ enum {
     PEDAL,
     LEFT,
     VAGUE = LEFT + 2,
+    MEAN,
     ARRAYS
 }; /* of the store, behind by, all, wire */
 
@@ -331,7 +335,8 @@ bt_status bt_evidence_make(bt_evidence *out, const bt_block *zone, const bt_torq
     BT_TRY(grow(out, zone->n, err));
     out->n = zone->n;
     out->delay = NAN;
-    out->all = out->wire = out->line = out->pedal = NULL;
+    out->all = out->wire = NULL;
+    out->line = out->pedal = NULL;
     for (int v = 0; v < BT_BY_COUNT; v++) out->by[v] = NULL;
     const double *left, *right, *pedal = zone->ch[bt_evidence_pedal(car)];
     bt_line_pressure(zone, car->bywire_axle, &left, &right);
@@ -339,12 +344,10 @@ bt_status bt_evidence_make(bt_evidence *out, const bt_block *zone, const bt_torq
 
     double *array[ARRAYS];
     for (int i = 0; i < ARRAYS; i++) array[i] = out->store + out->cap * (size_t)i;
-    double *mean = array[VAGUE];
+    double *mean = array[MEAN];
     for (size_t i = 0; i < zone->n; i++) mean[i] = 0.5 * (left[i] + right[i]);
-    out->line = array[LINE];
-    out->pedal = array[PEDAL];
-    blot_still(zone->t, pedal, zone->n, mean, out->line);
-    blot_still(zone->t, mean, zone->n, pedal, out->pedal);
+    out->line = blot_still(zone->t, pedal, zone->n, mean, array[LINE]);
+    out->pedal = blot_still(zone->t, mean, zone->n, pedal, array[PEDAL]);
     case_ c = {.t = zone->t,
                .n = zone->n,
                .line = out->line,

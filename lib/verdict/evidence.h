@@ -33,8 +33,10 @@ typedef struct {
     double *by[BT_BY_COUNT]; /* bypass against each variant; NULL = cannot be predicted */
     double *all;             /* the least of them; NULL if there are none */
     double *wire;            /* >= 0, by-wire against bypass, of the variant that fits best */
-    double *line, *pedal; /* Pa, zeroed, of the by-wire axle; NaN where they stand still while the
-                              * other moves (a stuck sensor); NULL = not logged */
+    const double *line,
+        *pedal; /* Pa, zeroed, of the by-wire axle; NaN where they stand still while the
+                              * other moves (a stuck sensor); NULL = not logged; borrowed
+                              * from the zone */
     double *store;
 } bt_evidence;
 

@@ -180,6 +180,23 @@ static bt_status watch_flag(bt_fallback *f, double t, double value, bt_events *e
     return BT_OK;
 }
 
+/* Is the flag down all along, so that no sample of it needs a closer look?  It may be unknown. */
+static bool stays_down(const bt_fallback *f, const double *flag, size_t n)
+{
+    const double good = f->car->value[BT_CAR_BYWIRE_OK];
+    if (f->flag.up) return false;
+    for (size_t i = 0; i < n; i++)
+        if (flag[i] < good || flag[i] > good) return false;
+    return true;
+}
+
+static bool any_known(const double *x, size_t n)
+{
+    size_t i = 0;
+    while (i < n && isnan(x[i])) i++;
+    return i < n;
+}
+
 /* ---- the state ---- */
 
 static void feed(bt_fallback *f, visit *v, size_t i)
@@ -313,6 +330,10 @@ static bt_status back_to_wire(bt_fallback *f, visit *v, size_t i, bt_error *err)
 static bt_status walk(bt_fallback *f, visit *v, bt_error *err)
 {
     const double *flag = v->s->ch[BT_CH_BYWIRE_STATE];
+    if (flag && stays_down(f, flag, v->s->n)) {
+        f->told = f->told || any_known(flag, v->s->n);
+        flag = NULL;
+    }
     for (size_t i = 0; i < v->s->n; i++) {
         const double t = v->s->t[i];
         if (flag) BT_TRY(watch_flag(f, t, flag[i], v->events, err));
@@ -441,6 +462,10 @@ bt_status bt_fallback_free_run(bt_fallback *f, const bt_block *run, bt_events *e
     f->last = run->t[run->n - 1];
     const double *flag = run->ch[BT_CH_BYWIRE_STATE];
     if (!f->bywire || !flag) return BT_OK;
+    if (stays_down(f, flag, run->n)) {
+        f->told = f->told || any_known(flag, run->n);
+        return BT_OK;
+    }
     for (size_t i = 0; i < run->n; i++) BT_TRY(watch_flag(f, run->t[i], flag[i], events, err));
     return BT_OK;
 }

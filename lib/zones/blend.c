@@ -95,10 +95,12 @@ void bt_blend_split(const double *t, const bt_torques *torques, const double *by
     if (!torques->demand || !torques->req_friction || !bywire_friction) return;
     if (torques->motor_bywire && !(torques->motor && torques->req_motor)) return;
     double controller = 0, motor = 0, actuator = 0, time = 0;
+    error_parts a, b = {0};
+    if (torques->n) b = parts_at(torques, bywire_friction, 0);
     for (size_t i = 1; i < torques->n; i++) {
         const double half = 0.5 * (t[i] - t[i - 1]);
-        const error_parts a = parts_at(torques, bywire_friction, i - 1);
-        const error_parts b = parts_at(torques, bywire_friction, i);
+        a = b;
+        b = parts_at(torques, bywire_friction, i);
         if (isnan(a.controller + a.motor + a.actuator + b.controller + b.motor + b.actuator))
             continue;
         controller += half * (a.controller * a.controller + b.controller * b.controller);

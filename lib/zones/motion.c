@@ -15,10 +15,9 @@
 
 static double peak_of(const double *x, size_t n)
 {
-    double most = NAN;
-    for (size_t i = 0; i < n; i++)
-        if (!(x[i] <= most) && !isnan(x[i])) most = x[i];
-    return most;
+    double most = -INFINITY;
+    for (size_t i = 0; i < n; i++) most = x[i] > most ? x[i] : most;
+    return most > -INFINITY ? most : NAN;
 }
 
 void bt_phases(const double *pedal, size_t n, size_t *apply, size_t *release)
@@ -26,11 +25,8 @@ void bt_phases(const double *pedal, size_t n, size_t *apply, size_t *release)
     const double enough = PHASE_PART * peak_of(pedal, n);
     *apply = *release = n;
     if (!(enough > 0)) return;
-    for (size_t i = n; i > 0; i--) {
-        if (!(pedal[i - 1] >= enough)) continue;
-        if (*apply == n) *release = i;
-        *apply = i - 1;
-    }
+    for (*apply = 0; !(pedal[*apply] >= enough);) ++*apply;
+    while (!(pedal[*release - 1] >= enough)) --*release;
 }
 
 /* Sums over a window that moves along, about an origin that is never far. */
