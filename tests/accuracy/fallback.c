@@ -9,6 +9,7 @@
 #include "verdict/detectors.h"
 #include "verdict/fallback.h"
 #include "zones/metrics.h"
+#include "zones/sensors.h"
 #include "signals/smooth.h"
 #include "signals/speed.h"
 #include "tests/plant/plant.h"
