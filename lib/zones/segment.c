@@ -13,6 +13,7 @@
 #include <string.h>
 
 #include "zones/handover.h"
+#include "zones/trigger.h"
 
 /* METHODS 4. */
 #define OPENS_AFTER  0.05 /* s above `on` at more than zone_min_speed */
@@ -22,12 +23,6 @@
 /* A foot that rests between `off` and `on` does not brake yet: a zone reaches back no further than
  * this. */
 #define LOOK_BACK 1.0 /* s */
-
-/* A pedal without pressure: the trigger of SAE J299 (22 N, 2 mm; CHECKS 3) opens, half of it
- * closes, as with the pressures. */
-#define ON_FORCE  22.0 /* N */
-#define ON_TRAVEL 2e-3 /* m */
-#define OFF_SHARE 0.5
 
 #define TICK        0.5          /* s, how often the zero is followed while the pedal is released */
 #define PIECE       ((size_t)64) /* samples held at once: what turns out free was copied in vain */
@@ -45,9 +40,8 @@ typedef struct {
 typedef struct {
     bt_stage stage;
     bt_handover out;
-    bt_channel pedal;
-    int signal; /* index of what opens zones in bt_block.ch */
-    double on, off, gap, min_speed;
+    bt_trigger trigger;
+    double gap, min_speed;
     size_t max;
     bt_zeros *zeros;
 
@@ -98,9 +92,10 @@ static double crossing(const segment *s, int k, size_t i, double level)
  * foot: the zero of the pedal, and of nothing else, is learnt from that too. */
 static void learn_pedal(segment *s, const bt_block *in)
 {
-    if (s->pedal == BT_CH_COUNT || !isnan(bt_zeros_running(s->zeros, s->pedal))) return;
+    if (s->trigger.pedal == BT_CH_COUNT || !isnan(bt_zeros_running(s->zeros, s->trigger.pedal)))
+        return;
     bt_block b = {.n = in->n, .t = in->t};
-    b.ch[s->pedal] = in->ch[s->pedal];
+    b.ch[s->trigger.pedal] = in->ch[s->trigger.pedal];
     bt_zeros_push(s->zeros, &b, 0, b.n);
 }
 
@@ -108,7 +103,7 @@ static void learn_pedal(segment *s, const bt_block *in)
  * pressure. */
 static void learn(segment *s, const bt_block *in, size_t lo, size_t hi)
 {
-    const double *x = in->ch[s->signal], level = s->off + s->zero;
+    const double *x = in->ch[s->trigger.signal], level = s->trigger.off + s->zero;
     for (size_t i = lo; x && i < hi; i++) {
         const size_t from = i;
         while (i < hi && x[i] < level) i++;
@@ -148,7 +143,8 @@ static bt_status follow_zero(segment *s, double t, bt_error *err)
         s->lead = s->first = 0;
         s->has_last = true;
     }
-    const double zero = s->pedal == BT_CH_COUNT ? 0 : bt_zeros_running(s->zeros, s->pedal);
+    const double zero =
+        s->trigger.pedal == BT_CH_COUNT ? 0 : bt_zeros_running(s->zeros, s->trigger.pedal);
     s->zero = isnan(zero) ? 0 : zero;
     return BT_OK;
 }
@@ -167,7 +163,8 @@ static bt_status hand_zone(segment *s, size_t known, bt_error *err)
 
 static bool counts(const segment *s, size_t i)
 {
-    return held(s, s->signal, i) > s->on + s->zero && held(s, BT_SIG_SPEED, i) > s->min_speed;
+    return held(s, s->trigger.signal, i) > s->trigger.on + s->zero &&
+           held(s, BT_SIG_SPEED, i) > s->min_speed;
 }
 
 /* Has the signal been above `on` for long enough?  Counted from the last sample that was not, so
@@ -188,11 +185,11 @@ static void clear_marks(segment *s)
 static bt_status open_zone(segment *s, bt_error *err)
 {
     const bool reaches_last = s->lead == 1 && s->first == 1;
-    const double before = s->lead == 1 ? held(s, s->signal, 0) : NAN;
+    const double before = s->lead == 1 ? held(s, s->trigger.signal, 0) : NAN;
     s->cut_start = s->first == s->lead && isnan(before) && (s->lead == 1 || !s->has_last);
     s->made_start = false;
-    const double t = reaches_last && before < s->off + s->zero
-                         ? crossing(s, s->signal, 1, s->off + s->zero)
+    const double t = reaches_last && before < s->trigger.off + s->zero
+                         ? crossing(s, s->trigger.signal, 1, s->trigger.off + s->zero)
                          : INFINITY;
     if (t < s->hold.t[s->first] - BT_TIME_SLACK) {
         const bt_sample a = bt_hold_get(&s->hold, 0), b = bt_hold_get(&s->hold, 1);
@@ -216,7 +213,7 @@ static bt_status open_zone(segment *s, bt_error *err)
 
 static bt_status rising(segment *s, size_t i, bt_error *err)
 {
-    if (!(held(s, s->signal, i) >= s->off + s->zero)) {
+    if (!(held(s, s->trigger.signal, i) >= s->trigger.off + s->zero)) {
         BT_TRY(hand_held(s, s->lead, i, err));
         set_free(s, i);
         return BT_OK;
@@ -240,12 +237,12 @@ static void close_zone(segment *s, mark end, bool mergeable)
 /* Follow the marks of a zone under way to sample i. */
 static void set_marks(segment *s, size_t i)
 {
-    const double level = s->off + s->zero;
+    const double level = s->trigger.off + s->zero;
     const double *t = s->hold.t;
-    if (held(s, s->signal, i) >= level)
+    if (held(s, s->trigger.signal, i) >= level)
         s->below.at = NONE;
     else if (s->below.at == NONE)
-        s->below = i > 0 ? (mark){i, crossing(s, s->signal, i, level)} : (mark){i, t[i]};
+        s->below = i > 0 ? (mark){i, crossing(s, s->trigger.signal, i, level)} : (mark){i, t[i]};
 
     const bool unsure = held(s, BT_SIG_UNSURE, i) == 1;
     if (unsure) s->unsure = t[i];
@@ -281,7 +278,7 @@ static void thin(segment *s, size_t i)
 
 static bt_status in_zone(segment *s, size_t i)
 {
-    if (isnan(held(s, s->signal, i))) { /* a hole: the zone ends with what was known last */
+    if (isnan(held(s, s->trigger.signal, i))) { /* a hole: the zone ends with what was known last */
         s->cut_end = s->below.at == NONE;
         const mark known = {i, s->hold.t[i - 1]};
         close_zone(s, s->cut_end ? known : s->below, false);
@@ -329,13 +326,14 @@ static bt_status leave_zone(segment *s, size_t i, bt_error *err)
 
 static bt_status after_zone(segment *s, size_t i, bt_error *err)
 {
-    const double t = s->hold.t[i], level = s->off + s->zero;
+    const double t = s->hold.t[i], level = s->trigger.off + s->zero;
     if (held(s, BT_SIG_UNSURE, i) == 1) s->unsure = t;
-    if (!(held(s, s->signal, i) >= level))
+    if (!(held(s, s->trigger.signal, i) >= level))
         s->rise.at = NONE;
     else if (s->rise.at == NONE && i > s->below.at)
-        s->rise =
-            (mark){i, held(s, s->signal, i - 1) < level ? crossing(s, s->signal, i, level) : t};
+        s->rise = (mark){i, held(s, s->trigger.signal, i - 1) < level
+                                ? crossing(s, s->trigger.signal, i, level)
+                                : t};
     if (opens(s, i) && s->rise.at != NONE) {
         if (s->mergeable && s->rise.t - s->below.t < s->gap) {
             clear_marks(s);
@@ -385,7 +383,7 @@ static size_t find_rise(const double *x, size_t lo, size_t hi, double level)
 /* Pass on samples from *lo to the next rise, or to the end of the block. */
 static bt_status pass_free(segment *s, const bt_block *in, size_t *lo, bt_error *err)
 {
-    const double *x = in->ch[s->signal];
+    const double *x = in->ch[s->trigger.signal];
     const size_t from = *lo;
     bool rise = false;
     size_t i = from;
@@ -393,7 +391,7 @@ static bt_status pass_free(segment *s, const bt_block *in, size_t *lo, bt_error 
         BT_TRY(follow_zero(s, in->t[i], err));
         size_t end = i + 1;
         while (end < in->n && in->t[end] < s->tick_end) end++;
-        const size_t at = find_rise(x, i, end, s->off + s->zero);
+        const size_t at = find_rise(x, i, end, s->trigger.off + s->zero);
         learn(s, in, i, at);
         rise = at < end;
         i = at;
@@ -477,29 +475,9 @@ static bt_status end(bt_stage *stage, bt_error *err)
 
 /* ---- life ---- */
 
-static bt_channel choose_pedal(const bt_channels *channels)
-{
-    static const bt_channel order[] = {BT_CH_PEDAL_FRONT, BT_CH_PEDAL_REAR, BT_CH_PEDAL_FORCE,
-                                       BT_CH_PEDAL_TRAVEL, BT_CH_LINE_FRONT};
-    for (size_t i = 0; i < sizeof order / sizeof *order; i++)
-        if (bt_channels_has(channels, order[i])) return order[i];
-    return BT_CH_COUNT;
-}
-
-static void set_thresholds(segment *s, const bt_car *car)
+static void set_limits(segment *s, const bt_car *car)
 {
     const double *value = car->value;
-    s->signal = s->pedal == BT_CH_COUNT ? (int)BT_SIG_DECEL : (int)s->pedal;
-    if (s->pedal == BT_CH_COUNT) {
-        s->on = value[BT_CAR_ZONE_ON_DECEL];
-        s->off = value[BT_CAR_ZONE_OFF_DECEL];
-    } else if (bt_channel_is_pressure(s->pedal)) {
-        s->on = value[BT_CAR_ZONE_ON];
-        s->off = value[BT_CAR_ZONE_OFF];
-    } else {
-        s->on = s->pedal == BT_CH_PEDAL_FORCE ? ON_FORCE : ON_TRAVEL;
-        s->off = OFF_SHARE * s->on;
-    }
     s->out.min_time = value[BT_CAR_ZONE_MIN_TIME];
     s->out.min_drop = value[BT_CAR_ZONE_MIN_DROP];
     s->gap = value[BT_CAR_ZONE_GAP];
@@ -508,37 +486,20 @@ static void set_thresholds(segment *s, const bt_car *car)
     s->out.half_window = 0.5 * value[BT_CAR_SMOOTH_WINDOW] + BT_TIME_SLACK;
 }
 
-/* A zone that closes above where it opens would never end. */
-static bt_status check_thresholds(const bt_car *car, bt_error *err)
-{
-    static const struct {
-        bt_car_quantity on, off;
-        double unit;
-        const char *label;
-    } pair[] = {{BT_CAR_ZONE_ON, BT_CAR_ZONE_OFF, 1e5, "bar"},
-                {BT_CAR_ZONE_ON_DECEL, BT_CAR_ZONE_OFF_DECEL, 1, "m/s2"}};
-    for (size_t i = 0; i < sizeof pair / sizeof *pair; i++) {
-        const double on = car->value[pair[i].on], off = car->value[pair[i].off];
-        if (off <= on) continue;
-        return bt_fail(err, BT_RANGE, "%s: expected at most %s, which is %g %s, found %g %s",
-                       bt_car_quantity_name(pair[i].off), bt_car_quantity_name(pair[i].on),
-                       on / pair[i].unit, pair[i].label, off / pair[i].unit, pair[i].label);
-    }
-    return BT_OK;
-}
-
 bt_status bt_segment_new(bt_stage **out, const bt_channels *channels, const bt_car *car,
                          size_t max_samples, const bt_segment_sink *sink, bt_error *err)
 {
     *out = NULL;
-    BT_TRY(check_thresholds(car, err));
+    bt_trigger trigger;
+    BT_TRY(bt_trigger_set(&trigger, channels, car, err));
     segment *s = calloc(1, sizeof *s);
     if (!s) return bt_fail(err, BT_NOMEM, "no memory for the braking zones");
     s->stage = (bt_stage){.push = push, .end = end};
     s->out.sink = *sink;
     s->max = max_samples ? max_samples : MAX_SAMPLES;
-    s->pedal = s->out.pedal = choose_pedal(channels);
-    set_thresholds(s, car);
+    s->trigger = trigger;
+    s->out.pedal = trigger.pedal;
+    set_limits(s, car);
     const bt_status status = bt_zeros_new(&s->zeros, err);
     if (status != BT_OK) {
         bt_segment_free(&s->stage);
@@ -557,7 +518,7 @@ uint64_t bt_segment_touches(const bt_stage *stage)
 
 bt_channel bt_segment_pedal(const bt_stage *stage)
 {
-    return ((const segment *)stage)->pedal;
+    return ((const segment *)stage)->trigger.pedal;
 }
 
 void bt_segment_free(bt_stage *stage)
