@@ -117,7 +117,8 @@ const char *bt_nearest(const char *word, const char *const *names, size_t n);
     X(GAPS, "gaps", "holes in time")                                                               \
     X(BAD_CELLS, "bad-cells", "cells that should be numbers and are not")                          \
     X(NO_ZONES, "no-zones", "no braking zone found")                                               \
-    X(BRAKE_TEMPERATURE, "disc-differs", "measured and computed disc temperature differ much")
+    X(BRAKE_TEMPERATURE, "disc-differs", "measured and computed disc temperature differ much")     \
+    X(IMPLAUSIBLE, "implausible", "readings that cannot be right together: the notes name them")
 
 enum bt_flag_bit {
 #define X(id, word, meaning) BT_FLAG_BIT_##id,

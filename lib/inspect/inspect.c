@@ -22,6 +22,9 @@ static const struct {
     {BT_DIM_ANGULAR_SPEED, -5000, 5000, "-5000 to 5000 rad/s"},
 };
 
+#define SLOW_ROWS 0.5  /* s; brakings cannot be seen */
+#define NAME_SURE 0.85 /* from here on a name says what its column is */
+
 static void remark(bt_inspect_column *row, const char *text)
 {
     const size_t at = strlen(row->remark);
@@ -43,6 +46,63 @@ static void remark_rolling(const bt_survey *in, const bt_column_stat *stat, bt_i
     }
 }
 
+/* Least and largest value in SI, of what dimension: as the map says for a column that serves, else by
+ * the unit that the log states. */
+static bt_dimension in_si(const bt_survey *in, size_t index, const char *text, double *low,
+                          double *high)
+{
+    const bt_column_stat *stat = &in->stat[index];
+    double factor = 1, shift = 0;
+    const bt_unit *unit = *text ? bt_unit_find(text, strlen(text), BT_DIM_ANY) : NULL;
+    if (unit) factor = unit->factor, shift = unit->offset;
+    for (int c = 0; c < BT_CH_COUNT; c++) {
+        const bt_binding *b = &in->channels.ch[c];
+        if (b->column != (int)index || !b->unit) continue;
+        unit = b->unit;
+        factor = b->angular ? unit->factor : b->factor;
+        shift = b->angular ? unit->offset : b->shift;
+        break;
+    }
+    const double a = stat->min * factor + shift, b = stat->max * factor + shift;
+    *low = fmin(a, b);
+    *high = fmax(a, b);
+    return unit ? unit->dimension : BT_DIM_NONE;
+}
+
+static void remark_range(const bt_survey *in, size_t index, bt_inspect_column *row)
+{
+    double low, high;
+    const bt_dimension dimension = in_si(in, index, row->unit, &low, &high);
+    for (size_t i = 0; i < sizeof sane / sizeof *sane; i++) {
+        char text[80];
+        if (dimension != sane[i].dimension || !(low < sane[i].low || high > sane[i].high)) continue;
+        snprintf(text, sizeof text, "outside %s: another unit, or raw counts?", sane[i].said);
+        remark(row, text);
+    }
+}
+
+/* A map may know better than header and name, and should be seen to. */
+static void remark_map(const bt_survey *in, size_t index, const bt_proposal *p,
+                       bt_inspect_column *row)
+{
+    char text[120];
+    for (int c = 0; c < BT_CH_COUNT; c++) {
+        const bt_binding *b = &in->channels.ch[c];
+        if (b->column != (int)index) continue;
+        const bt_unit *header = bt_channels_header_unit(&in->channels, (bt_channel)c);
+        if (header) {
+            snprintf(text, sizeof text, "the map says %s", b->unit->label);
+            remark(row, text);
+        }
+        if (p->sure < NAME_SURE || strcmp(p->channel, bt_channel_name((bt_channel)c)) == 0 ||
+            bt_channel_dimension(bt_channel_find(p->channel)) !=
+                bt_channel_dimension((bt_channel)c))
+            continue;
+        snprintf(text, sizeof text, "its name says %s", p->channel);
+        remark(row, text);
+    }
+}
+
 static void remark_values(const bt_survey *in, const bt_column_stat *stat, bt_inspect_column *row)
 {
     if (stat->values == 0) {
@@ -51,22 +111,17 @@ static void remark_values(const bt_survey *in, const bt_column_stat *stat, bt_in
     }
     if (stat->bad) remark(row, "some cells are no number");
     if (stat->values >= 50 && stat->min == stat->max) remark(row, "never changes");
-    const size_t len = strlen(row->unit);
-    for (size_t i = 0; i < sizeof sane / sizeof *sane; i++) {
-        const bt_unit *unit = len ? bt_unit_find(row->unit, len, sane[i].dimension) : NULL;
-        if (!unit) continue;
-        const double a = stat->min * unit->factor + unit->offset;
-        const double b = stat->max * unit->factor + unit->offset;
-        char text[80];
-        snprintf(text, sizeof text, "outside %s: another unit, or raw counts?", sane[i].said);
-        if (a < sane[i].low || b > sane[i].high) remark(row, text);
-    }
     remark_rolling(in, stat, row);
 }
 
-static void remark_time(const bt_survey *in, bt_inspect_column *row)
+static void remark_time(const bt_survey *in, const bt_column_stat *stat, bt_inspect_column *row)
 {
     char text[80];
+    const double step = (stat->max - stat->min) / ((double)in->rows - 1);
+    if (step > SLOW_ROWS) {
+        snprintf(text, sizeof text, "rows %.3g s apart: in milliseconds?", step);
+        remark(row, text);
+    }
     if (in->back) {
         snprintf(text, sizeof text, "%llu rows repeat or go back", (unsigned long long)in->back);
         remark(row, text);
@@ -111,7 +166,9 @@ static void fill_row(const bt_survey *in, size_t index, bt_inspect_column *row)
     /* Signals of a long log stand in rows of their own; none of them has a blank. */
     if (!in->channels.signals && in->rows) row->blanks = (double)stat->blanks / (double)in->rows;
     remark_values(in, stat, row);
-    if (!in->channels.signals && index == in->time_column) remark_time(in, row);
+    remark_range(in, index, row);
+    remark_map(in, index, &p, row);
+    if (!in->channels.signals && index == in->time_column) remark_time(in, stat, row);
 }
 
 static bt_status report(bt_survey *in, bt_inspection *out, bt_error *err)

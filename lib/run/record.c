@@ -15,6 +15,7 @@
 #include "zones/plateau.h"
 #include "zones/sensors.h"
 #include "signals/speed.h"
+#include "run/doubts.h"
 #include "run/trace.h"
 #include "zones/uncertain.h"
 
@@ -29,6 +30,7 @@ struct bt_record {
     bt_heat heat;
     bt_fallback *fallback;
     bt_detectors *detectors;
+    bt_doubts *doubts;
     bt_events events;
     double *disc; /* temperatures, axle by axle, of a run of samples for the trace */
     size_t disc_cap;
@@ -60,6 +62,7 @@ bt_status bt_record_new(bt_record **out, const bt_channels *channels, const bt_c
     bt_heat_init(&r->heat, car);
     bt_status status = bt_fallback_new(&r->fallback, channels, car, err);
     if (status == BT_OK) status = bt_detectors_new(&r->detectors, channels, car, err);
+    if (status == BT_OK) status = bt_doubts_new(&r->doubts, channels, car, err);
     if (status == BT_OK && setup->trace) status = bt_tracer_new(&r->tracer, car, setup, err);
     if (status == BT_OK)
         *out = r;
@@ -82,6 +85,7 @@ void bt_record_free(bt_record *r)
     bt_torques_clear(&r->torques);
     bt_fallback_free(r->fallback);
     bt_detectors_free(r->detectors);
+    bt_doubts_free(r->doubts);
     bt_events_clear(&r->events);
     bt_tracer_free(r->tracer);
     free(r->disc);
@@ -106,6 +110,7 @@ static bt_status take_free(void *user, const bt_block *run, bt_error *err)
     double *series[2] = {NULL, NULL};
     BT_TRY(disc_series(r, run->n, series, err));
     bt_heat_cool(&r->heat, run, series);
+    bt_doubts_take(r->doubts, run);
     r->events.offset = bt_samples_offset(r->samples);
     BT_TRY(bt_fallback_free_run(r->fallback, run, &r->events, err));
     BT_TRY(bt_detectors_free_run(r->detectors, run, &r->events, err));
@@ -168,6 +173,7 @@ static bt_status take_braking(void *user, const bt_braking *zone, bt_error *err)
     bt_record *r = user;
     bt_zone *row;
     BT_TRY(new_row(r, &row, err));
+    bt_doubts_take(r->doubts, &zone->s);
     BT_TRY(bt_torques_make(&r->torques, &zone->s, r->car, err));
     double trim[4];
     bool beyond;
@@ -386,5 +392,7 @@ bt_status bt_record_finish(bt_record *record, bt_notes *notes, bt_error *err)
                                 "%s wheels in turns per time are left out: the car sheet lacks "
                                 "rolling_radius_%s",
                                 axle[a], axle[a]));
-    return say_missing(record, notes, err);
+    BT_TRY(say_missing(record, notes, err));
+    return bt_doubts_tell(record->doubts, counts, bt_segment_pedal(record->segment), record->result,
+                          notes, err);
 }

@@ -111,6 +111,16 @@ const bt_log_column *bt_channels_columns(const bt_channels *channels, size_t *n)
     return channels->signals ? channels->signals->column : channels->dialect->column;
 }
 
+const bt_unit *bt_channels_header_unit(const bt_channels *channels, bt_channel channel)
+{
+    const bt_binding *b = &channels->ch[channel];
+    if (b->column < 0 || !b->unit || b->scaled) return NULL;
+    size_t n;
+    const char *text = bt_channels_columns(channels, &n)[b->column].unit;
+    const bt_unit *header = *text ? bt_unit_find(text, strlen(text), b->unit->dimension) : NULL;
+    return header && strcmp(header->ucum, b->unit->ucum) != 0 ? header : NULL;
+}
+
 /* What binding works on. */
 typedef struct {
     bt_channels *out;
@@ -289,6 +299,8 @@ static bt_status bind_column(const binder *b, unsigned channel, size_t column,
         }
     }
     binding->column = (int)column;
+    binding->unit = unit->dimension == BT_DIM_NONE ? NULL : unit;
+    binding->scaled = scale < 1 || scale > 1 || offset < 0 || offset > 0;
     binding->factor = scale * unit->factor * radius;
     binding->shift = (offset * unit->factor + unit->offset) * radius;
     binding->tolerance = row ? row->tolerance * unit->factor * radius : NAN;

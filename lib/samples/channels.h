@@ -66,6 +66,8 @@ typedef struct {
     double factor, shift; /* SI = cell * factor + shift; all of unit, scale and offset in it */
     double tolerance;     /* standard uncertainty in SI, NaN = not given */
     bool angular;         /* a wheel in rad/s or rpm: SI is rad/s * rolling radius of its axle */
+    const bt_unit *unit;  /* that the cells are taken to be in; NULL = as logged */
+    bool scaled;          /* the map scales or shifts the cells first */
 } bt_binding;
 
 typedef struct {
@@ -98,6 +100,9 @@ bt_status bt_channels_bind(bt_channels *out, const bt_dialect *dialect, bt_signa
                            bt_error *err) BT_MUST_USE;
 /* The log's columns: of the dialect, or the signals.  *n = how many. */
 const bt_log_column *bt_channels_columns(const bt_channels *channels, size_t *n);
+/* The unit that the log states where the map says another one for the channel; NULL = no such
+ * contradiction, also where the map scales. */
+const bt_unit *bt_channels_header_unit(const bt_channels *channels, bt_channel channel);
 /* Is the channel logged? */
 bool bt_channels_has(const bt_channels *channels, bt_channel channel);
 
