@@ -50,7 +50,7 @@ struct cli {
     const char *car_path, *map_path, *output_path;
     const char **sets; /* --set, in their order; owned */
     int n_sets;
-    bool format_given, quiet, draft, csvw;
+    bool format_given, quiet, draft, draft_car, csvw;
     bool help, version;
     bt_style style;
     long jobs;               /* 0 = as many as processors */

@@ -32,9 +32,10 @@ static const command commands[] = {
     {0},
 };
 
-static int check_operands(const command *k, int n, char **operands)
+static int check_operands(const cli *c, int n, char **operands)
 {
-    if (n < k->least) {
+    const command *k = c->command;
+    if (n < k->least && !c->draft_car) {
         say("%s: expected %s, found nothing; 'braketally %s --help' tells more", k->name,
             k->operands, k->name);
         return EXIT_USAGE;
@@ -86,7 +87,7 @@ static int run(cli *c, int argc, char **argv)
         help_short(stderr);
         return EXIT_USAGE;
     }
-    if ((status = check_operands(c->command, n, argv)) != 0) return status;
+    if ((status = check_operands(c, n, argv)) != 0) return status;
     if ((status = check_style(c)) != 0) return status;
     if ((status = setup_read(c)) != 0) return status;
     return c->command->run(c, n, argv);

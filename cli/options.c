@@ -219,8 +219,16 @@ static int set_draft(cli *c, const char *value)
     return 0;
 }
 
+static int set_draft_car(cli *c, const char *value)
+{
+    (void)value;
+    c->draft_car = true;
+    return 0;
+}
+
 const option inspect_options[] = {
     {0, "draft", NULL, "print a channel map to edit instead", set_draft},
+    {0, "draft-car", NULL, "print a blank car sheet instead; needs no log", set_draft_car},
     {0},
 };
 

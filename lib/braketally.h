@@ -337,6 +337,9 @@ bt_status bt_car_set(bt_car *car, const char *assignment, bt_error *err) BT_MUST
 /* Value and standard uncertainty in SI, NaN if not given; false if there is no such quantity. */
 bool bt_car_get(const bt_car *car, const char *name, double *value, double *u);
 void bt_car_free(bt_car *car);
+/* A blank car sheet to be filled in, as CSV: every quantity, its unit and what it is; those with a default
+ * stand behind a # with it. */
+bt_status bt_car_draft(bt_write_fn write, void *user, bt_error *err) BT_MUST_USE;
 
 typedef struct bt_map bt_map;
 bt_status bt_map_read(bt_map **out, const char *path, bt_error *err) BT_MUST_USE;
@@ -488,8 +491,12 @@ typedef struct {
 typedef struct {
     bt_inspect_column *columns;
     size_t n_columns;
-    char **notes; /* which figures the mapping allows, what is missing for the others */
+    char **notes; /* on the log, a line each: its layout, that it is cut */
     size_t n_notes;
+    /* Why the log cannot be analysed yet (no time, a doubtful name); what is missing for which
+     * figures; and last, which figures map and sheet allow. */
+    char **allowed;
+    size_t n_allowed;
 } bt_inspection;
 
 bt_status bt_inspect(const char *path, const bt_setup *setup, bt_inspection *out,

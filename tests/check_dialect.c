@@ -233,12 +233,14 @@ static const struct {
     {"t\0i\0m\0e\0,\0v\0\n\0", 14, BT_LAYOUT_AUTO, 1,
      "expected UTF-8 or Latin-1, found UTF-16: save the log as CSV in UTF-8"},
     {"\x7f\0\0\0\1\2\0\0\0\3\0\0\0\0\0\4\0", 17, BT_LAYOUT_AUTO, 1,
-     "expected text, found binary data"},
+     "expected text, found binary data: save the log as CSV"},
     {"free\n\ntime,speed\nBob,Alice\n", 0, BT_LAYOUT_AUTO, 1,
-     "expected a header and rows of numbers below it, found none in 3 rows, the first of which "
+     "expected a header and rows of numbers below it, with commas, semicolons or tabs between, "
+     "found none in 3 rows, the first of which "
      "starts with 'free'"},
     {"time,speed\n", 0, BT_LAYOUT_AUTO, 1,
-     "expected a header and rows of numbers below it, found none in 1 row, the first of which "
+     "expected a header and rows of numbers below it, with commas, semicolons or tabs between, "
+     "found none in 1 row, the first of which "
      "starts with 'time'"},
     {"Run 3 at Saltmarsh\n0,1,2\n1,2,3\n", 0, BT_LAYOUT_AUTO, 1,
      "expected a header with the names of the 3 columns below, found 1 field, the first 'Run 3 at "

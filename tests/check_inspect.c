@@ -48,6 +48,8 @@ static bool noted(const bt_inspection *in, const char *text)
 {
     for (size_t i = 0; i < in->n_notes; i++)
         if (strstr(in->notes[i], text)) return true;
+    for (size_t i = 0; i < in->n_allowed; i++)
+        if (strstr(in->allowed[i], text)) return true;
     return false;
 }
 

@@ -147,6 +147,15 @@ static void missing(const bt_channels *channels, const bt_car *car, unsigned fig
     }
 }
 
+/* A car without a motor, as far as log and sheet tell: it counts as none, which is nothing to be worked
+ * out. */
+static bool no_motor(const bt_channels *channels, const bt_car *car)
+{
+    double ratio = NAN;
+    return !bt_channels_has(channels, BT_CH_MOTOR_TORQUE) &&
+           !(bt_car_get(car, "motor_ratio", &ratio, NULL) && !isnan(ratio));
+}
+
 bt_status bt_allowed_notes(const bt_channels *channels, const bt_car *car, bt_notes *notes,
                            bt_error *err)
 {
@@ -155,13 +164,12 @@ bt_status bt_allowed_notes(const bt_channels *channels, const bt_car *car, bt_no
     size_t at = 0;
     for (unsigned i = 0; i < FIGURES; i++) {
         missing(channels, car, i, lack, sizeof lack);
-        if (*lack) continue;
+        if (*lack || (i == MOTOR && no_motor(channels, car))) continue;
         at = append(can, sizeof can, at, "; ", figures[i].figure, strlen(figures[i].figure));
     }
-    BT_TRY(bt_notes_add(notes, err, "can be worked out: %s", *can ? can : "nothing yet"));
     for (unsigned i = 0; i < FIGURES; i++) {
         missing(channels, car, i, lack, sizeof lack);
         if (*lack) BT_TRY(bt_notes_add(notes, err, "%s: missing %s", figures[i].figure, lack));
     }
-    return BT_OK;
+    return bt_notes_add(notes, err, "can be worked out: %s", *can ? can : "nothing yet");
 }

@@ -6,8 +6,8 @@
 #include "samples/channels.h"
 #include "base/grow.h"
 
-/* One line with the figures that can be worked out, and one for each that cannot, with the channels and
- * sheet rows that would bring it. */
+/* A line for each figure that cannot be worked out, with the channels and sheet rows that would bring it,
+ * and a last one with those that can. */
 bt_status bt_allowed_notes(const bt_channels *channels, const bt_car *car, bt_notes *notes,
                            bt_error *err) BT_MUST_USE;
 

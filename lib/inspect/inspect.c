@@ -81,6 +81,17 @@ static void remark_range(const bt_survey *in, size_t index, bt_inspect_column *r
     }
 }
 
+/* What goes both ways in a car that brakes by its motor. */
+static void remark_sign(const bt_column_stat *stat, bt_inspect_column *row)
+{
+    if (!(stat->min >= 0) || !(stat->max > 0)) return;
+    const char *channel = *row->channel ? row->channel : row->proposed;
+    if (strcmp(channel, "battery_current") == 0)
+        remark(row, "never below 0: it does not show charging");
+    if (strcmp(channel, "motor_torque") == 0)
+        remark(row, "never below 0: it must be negative where it brakes");
+}
+
 /* A map may know better than header and name, and should be seen to. */
 static void remark_map(const bt_survey *in, size_t index, const bt_proposal *p,
                        bt_inspect_column *row)
@@ -167,6 +178,7 @@ static void fill_row(const bt_survey *in, size_t index, bt_inspect_column *row)
     if (!in->channels.signals && in->rows) row->blanks = (double)stat->blanks / (double)in->rows;
     remark_values(in, stat, row);
     remark_range(in, index, row);
+    remark_sign(stat, row);
     remark_map(in, index, &p, row);
     if (!in->channels.signals && index == in->time_column) remark_time(in, stat, row);
 }
@@ -185,11 +197,15 @@ static bt_status report(bt_survey *in, bt_inspection *out, bt_error *err)
             BT_TRY(bt_notes_add(&in->notes, err,
                                 "%s wheels in rad/s or rpm are left out: missing rolling_radius_%s",
                                 axle ? "rear" : "front", axle ? "rear" : "front"));
-    BT_TRY(bt_allowed_notes(&in->channels, in->car, &in->notes, err));
     out->notes = in->notes.line;
     out->n_notes = in->notes.n;
     in->notes = (bt_notes){0};
-    return BT_OK;
+    bt_notes allowed = in->why;
+    in->why = (bt_notes){0};
+    const bt_status status = bt_allowed_notes(&in->channels, in->car, &allowed, err);
+    out->allowed = allowed.line;
+    out->n_allowed = allowed.n;
+    return status;
 }
 
 bt_status bt_inspect(const char *path, const bt_setup *setup, bt_inspection *out, bt_error *err)
@@ -214,5 +230,7 @@ void bt_inspection_clear(bt_inspection *out)
     free(out->columns);
     for (size_t i = 0; i < out->n_notes; i++) free(out->notes[i]);
     free(out->notes);
+    for (size_t i = 0; i < out->n_allowed; i++) free(out->allowed[i]);
+    free(out->allowed);
     *out = (bt_inspection){0};
 }

@@ -170,7 +170,7 @@ static bt_status bind(bt_survey *in, const bt_setup *given, bt_error *err)
         if (err) *err = why;
         return status;
     }
-    BT_TRY(bt_notes_add(&in->notes, err, "%s", why.message));
+    BT_TRY(bt_notes_add(&in->why, err, "%s", why.message));
     if (status == BT_MISSING) { /* the other channels serve all the same */
         setup.rate = 1;
         status = bt_channels_bind(&in->channels, &in->log.dialect, &in->log.signals, setup.map,
@@ -250,4 +250,5 @@ void bt_survey_free(bt_survey *in)
     bt_log_close(&in->log);
     free(in->stat);
     bt_notes_clear(&in->notes);
+    bt_notes_clear(&in->why);
 }

@@ -35,7 +35,8 @@ typedef struct {
     double longest;      /* s, longest step of time */
     bool truncated;
     bt_rolling *rolling;
-    bt_notes notes; /* why it cannot be bound, what it looks like */
+    bt_notes notes; /* what it looks like */
+    bt_notes why;   /* it cannot be bound; empty = it is */
     /* private */
     bt_table *table;
     bt_stamps stamps;

@@ -52,7 +52,8 @@ static bt_status check_text(const head *h, bt_error *err)
     if (blanks == n && h->at_end) return fail_at(err, 0, "expected a log, found nothing");
     if (zeros[0] + zeros[1] <= n / 4) return BT_OK;
     const bool one_side = zeros[0] <= n / 16 || zeros[1] <= n / 16;
-    return fail_at(err, 1, one_side ? advice : "expected text, found binary data");
+    return fail_at(err, 1,
+                   one_side ? advice : "expected text, found binary data: save the log as CSV");
 }
 
 /* Take off the mark and make UTF-8 of Latin-1; a mark makes it UTF-8 whatever follows. */
@@ -149,10 +150,11 @@ static bt_status fail_no_header(const reading *r, const head *h, bt_error *err)
         return bt_at(err, BT_SYNTAX, NULL, g->row[row - 1].line, 0);
     }
     const char *cell = bt_grid_cell(g, 0, 0);
-    bt_fail(err, BT_SYNTAX,
-            "expected a header and rows of numbers below it, found none in %zu row%s, the first of "
-            "which starts with '%s'",
-            g->rows, g->rows == 1 ? "" : "s", bt_quote(quoted, cell, strlen(cell)));
+    bt_fail(
+        err, BT_SYNTAX,
+        "expected a header and rows of numbers below it, with commas, semicolons or tabs between, "
+        "found none in %zu row%s, the first of which starts with '%s'",
+        g->rows, g->rows == 1 ? "" : "s", bt_quote(quoted, cell, strlen(cell)));
     return bt_at(err, BT_SYNTAX, NULL, g->row[0].line, 0);
 }
 

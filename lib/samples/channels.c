@@ -202,7 +202,10 @@ static bt_status no_such_column(const binder *b, const char *text)
     if (near)
         return bt_fail(b->err, BT_SYNTAX, "expected a column of the log, found '%s'; near: '%s'",
                        quoted, bt_quote(offer, near, strlen(near)));
-    return bt_fail(b->err, BT_SYNTAX, "expected a column of the log, found '%s'", quoted);
+    const char *first = n ? columns[0].text : "";
+    return bt_fail(b->err, BT_SYNTAX,
+                   "expected a column of the log, found '%s'; its %zu columns begin with '%s'",
+                   quoted, n, bt_quote(offer, first, strlen(first)));
 }
 
 /* "#n", or the header's text. */

@@ -58,7 +58,7 @@ slow >slow.csv
     run 'a line of 1 GB' "$zone" -
 
 head -c 1000000000 /dev/zero | gzip -1 >zeros.gz
-run '1 GB of zero bytes packed' '1:zeros.gz:1: expected text, found binary data' zeros.gz
+run '1 GB of zero bytes packed' '1:zeros.gz:1: expected text, found binary data: save the log as CSV' zeros.gz
 
 { cat slow.csv; head -c 1000000000 /dev/zero | tr '\0' '\n'; } | gzip -1 >blank.gz
 run '1 GB of blank lines packed' "$zone" blank.gz
