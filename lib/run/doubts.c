@@ -18,6 +18,7 @@
 #define FACTOR     1.2  /* times that two speeds may; km/h to mph is 1.6 */
 #define FASTEST    120  /* m/s */
 #define SAME_LEAST 200  /* samples in which two wheels must differ once */
+#define HARD       0.6  /* of the grip limit, as the mean over all brakings */
 #define DRIVES     -50  /* N*m of a motor that should brake */
 #define WORTH      50e3 /* J by the motor, from which the battery must show it */
 #define SLOW_ROWS  0.5  /* s between rows */
@@ -312,16 +313,22 @@ static bt_status tell_state(const teller *to)
                  d->car->value[BT_CAR_BYWIRE_OK]);
 }
 
+/* Wheels that lock fall as fast, but the brakings around them are those of a car. */
 static bt_status tell_grip(const teller *to)
 {
     size_t unsure = 0;
-    for (size_t i = 0; i < to->result->n_zones; i++)
+    double sum = 0;
+    const size_t n = to->result->n_zones;
+    const double grip = to->d->car->value[BT_CAR_GRIP_LIMIT];
+    for (size_t i = 0; i < n; i++) {
         unsure += (to->result->zones[i].flags & BT_FLAG_SPEED_UNSURE) != 0;
-    if (unsure < 3 || 3 * unsure < to->result->n_zones) return BT_OK;
+        sum += to->result->zones[i].decel_mean;
+    }
+    if (unsure < 3 || 2 * unsure <= n || !(sum > HARD * grip * (double)n)) return BT_OK;
     return doubt(to,
                  "speed falls faster than grip allows (%.2g g) in %zu of %zu brakings; look at "
                  "the units of speed and time in the map, or give grip_limit in the car sheet",
-                 to->d->car->value[BT_CAR_GRIP_LIMIT] / BT_GRAVITY, unsure, to->result->n_zones);
+                 grip / BT_GRAVITY, unsure, n);
 }
 
 /* The sums that catch what no channel shows by itself; after a doubt that explains them they are not
