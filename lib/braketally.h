@@ -6,6 +6,11 @@
  * NaN means "no value".  Deceleration and brake torque are positive when they
  * slow the car.  The library never prints, never exits and keeps no globals.
  *
+ * Ownership: what `new` and `read` hand out is the caller's, to be given to the `free` or `clear` of the same
+ * name, which takes NULL or a zeroed struct too; after an error *out is NULL.  Texts and arrays handed in are
+ * copied, objects (a car, a map, a sketch) borrowed, if nothing else is said.  `err` may be NULL, and so may
+ * options and setups: defaults.  File names are as fopen takes them, texts UTF-8.
+ *
  * Threads: any function may be called from any thread, and as many at once as one likes, as long as no
  * two of them share an object of which one is written to.  What a function takes as const (a car, a
  * map, zone rows) may be shared by any number of calls; what has a life (a writer, a feed, a sketch, a report)
@@ -132,7 +137,9 @@ enum bt_flag {
 #undef X
 };
 
-/* One braking zone.  Torques are axle torques, N*m; shares are 0..1. */
+/* One braking zone.  Torques are axle torques, N*m; shares are 0..1.  What each figure is stands in
+ * braketally-columns(7) under the column that prints it.  `start` is the log's own seconds where its time is a
+ * number, else seconds from the first row; so are the times of events, runs and traces. */
 typedef struct {
     char run[BT_NAME_MAX];
     char place[BT_LABEL_MAX];
@@ -190,16 +197,18 @@ typedef struct {
 
 typedef enum { BT_NOTE, BT_WATCH, BT_STOP } bt_severity;
 
-/* One event; `kind` is one of the words of CONTRACT 7. */
+/* One event. */
 typedef struct {
     char run[BT_NAME_MAX];
+    /* fallback silent-fallback false-flag motor-loss actuator-stall wheel-lock drag left-right disc-limit
+     * sensor-stuck sensor-range sensor-offset sensor-gap; more may come */
     char kind[24];
     char place[BT_LABEL_MAX];
     double zone, lap;       /* NaN outside zones */
     double start, duration; /* s */
     bt_severity severity;
-    double value; /* in `unit`, as printed */
-    char unit[12];
+    double value;     /* in `unit`, as printed */
+    char unit[12];    /* UCUM code */
     char reason[200]; /* one line with figures */
 } bt_event;
 
@@ -232,28 +241,29 @@ typedef struct {
 
 /* One sample of the derived time series. */
 typedef struct {
-    double t, speed, decel;
+    double t, speed, decel; /* s, m/s, m/s2 */
+    /* N*m of an axle; balance is the front share */
     double front, rear_friction, motor, demand, blend, balance;
     double blend_controller, blend_motor, blend_actuator; /* the exact split of blend, N*m */
     double slip[4];                                       /* fl fr rl rr, 0..1 positive = slower */
     double disc_front, disc_rear;                         /* K */
-    double zone;
+    double zone;                                          /* NaN between zones */
     char mode[BT_LABEL_MAX];
 } bt_trace;
 
 /* ---- columns: the one table that headers, cells, metadata and manual come from ---- */
 
 typedef enum {
-    BT_TABLE_ZONES,
-    BT_TABLE_EVENTS,
-    BT_TABLE_RUNS,
-    BT_TABLE_TRACE,
-    BT_TABLE_DRIFT,
-    BT_TABLE_COMPARE,
-    BT_TABLE_INSPECT,
-    BT_TABLE_BYPASS,
-    BT_TABLE_FIT,
-    BT_TABLE_COLUMNS, /* of bt_column: the tables describe themselves */
+    BT_TABLE_ZONES,   /* rows: bt_zone */
+    BT_TABLE_EVENTS,  /* bt_event */
+    BT_TABLE_RUNS,    /* bt_run */
+    BT_TABLE_TRACE,   /* bt_trace */
+    BT_TABLE_DRIFT,   /* bt_drift */
+    BT_TABLE_COMPARE, /* bt_compare */
+    BT_TABLE_INSPECT, /* bt_inspect_column */
+    BT_TABLE_BYPASS,  /* bt_bypass */
+    BT_TABLE_FIT,     /* bt_fit */
+    BT_TABLE_COLUMNS, /* bt_column: the tables describe themselves */
     BT_TABLE_COUNT
 } bt_table_kind;
 
@@ -330,7 +340,7 @@ bt_status bt_columns_csvw(bt_table_kind table, const char *url, bt_write_fn writ
 typedef struct bt_car bt_car;
 /* A car of which nothing is known: every quantity NaN, every threshold at its default. */
 bt_status bt_car_new(bt_car **out, bt_error *err) BT_MUST_USE;
-/* Read a car sheet (CONTRACT 5) over what the car holds. */
+/* Read a car sheet (braketally-car(5)) over what the car holds; after an error the rows before it count. */
 bt_status bt_car_read(bt_car *car, const char *path, bt_error *err) BT_MUST_USE;
 /* One quantity from "name=value" or "name=value unit" (option --set). */
 bt_status bt_car_set(bt_car *car, const char *assignment, bt_error *err) BT_MUST_USE;
@@ -342,7 +352,13 @@ void bt_car_free(bt_car *car);
 bt_status bt_car_draft(bt_write_fn write, void *user, bt_error *err) BT_MUST_USE;
 
 typedef struct bt_map bt_map;
+/* Read a channel map (braketally-log(5)): BT_SYNTAX with the place for an unknown header, a blank channel or
+ * column, a number that is none; BT_RANGE for a scale of 0, a scale or offset beyond 1e15, a tolerance
+ * below 0.  Whether its columns are in the log shows when a log is read. */
 bt_status bt_map_read(bt_map **out, const char *path, bt_error *err) BT_MUST_USE;
+/* The same of n bytes in memory; `file` is the name for messages. */
+bt_status bt_map_memory(bt_map **out, const char *file, const void *bytes, size_t n,
+                        bt_error *err) BT_MUST_USE;
 void bt_map_free(bt_map *map);
 
 /* ---- analysis of one log ---- */
@@ -350,7 +366,7 @@ void bt_map_free(bt_map *map);
 typedef enum { BT_LAYOUT_AUTO, BT_LAYOUT_WIDE, BT_LAYOUT_LONG } bt_layout;
 
 /* Zeroed = all defaults.  The callbacks may come on other threads than the caller's, but each on one
- * only, and none after the call has come back. */
+ * at a time, and none after the call has come back.  What they are handed is theirs during the call. */
 typedef struct {
     const bt_car *car;  /* NULL = nothing known */
     const bt_map *map;  /* NULL = columns serve by their names */
@@ -363,6 +379,13 @@ typedef struct {
     /* Each zone when it is over, but for what only the whole run tells: `place`, and `lap` where none is
      * logged.  NULL = not wanted; anything but BT_OK stops the analysis with that status. */
     bt_status (*zone)(void *user, const bt_zone *zone, bt_error *err);
+    /* Each event once it is settled, behind the zone that settled it: nothing takes it back or changes it,
+     * but for `place` and `lap` as above.  A cause that lasts is one event, and is settled by the first zone
+     * without it, or the end; so they come in another order than in the result.  A fallback is told before
+     * as well, with a NaN duration and as it looks by then: at the end of the second zone that bears it
+     * out, since until then it may be taken back.  The first sign of it is the `mode` of its first zone.
+     * Return as above. */
+    bt_status (*event)(void *user, const bt_event *event, bt_error *err);
     void (*progress)(void *user, uint64_t done, uint64_t total); /* bytes; total 0 = not known */
     void *user;
 } bt_setup;
@@ -383,8 +406,9 @@ void bt_run_name(const char *path, char name[BT_NAME_MAX]);
 /* "run1 (2)": what the second run of a name is called. */
 void bt_run_name_again(const char *run, unsigned again, char name[BT_NAME_MAX]);
 
-/* Analyse one log ("-" = standard input).  On failure result->run.status holds the reason and what
- * was found up to there stays in the result. */
+/* Analyse one log ("-" = standard input).  On failure, also when a callback stopped it, result->run.status
+ * holds the reason and the zones up to there stay in the result, without events; it needs bt_result_clear
+ * in any case. */
 bt_status bt_analyse(const char *path, const bt_setup *setup, bt_result *result,
                      bt_error *err) BT_MUST_USE;
 void bt_result_clear(bt_result *result);
@@ -399,13 +423,15 @@ typedef struct bt_feed bt_feed;
 bt_status bt_feed_new(bt_feed **out, const char *run, const char *const *columns, size_t n,
                       const bt_setup *setup, bt_error *err) BT_MUST_USE;
 /* n rows, one behind the other, each a number for every column in the column's unit; NaN = no value.
- * How rows are divided into calls changes nothing.  After an error every call gives the same one. */
+ * How rows are divided into calls changes nothing.  Zones and events are told within the call, by some
+ * tenths of a second (zone_gap, smooth_window) after the row that ends them, 3 s where the speed cannot be
+ * believed and waits to be bridged.  After an error every call gives the same one. */
 bt_status bt_feed_push(bt_feed *feed, const double *rows, size_t n, bt_error *err) BT_MUST_USE;
 /* There are no more rows, to be called once.  The result is as bt_analyse's, of a failure too. */
 bt_status bt_feed_end(bt_feed *feed, bt_result *result, bt_error *err) BT_MUST_USE;
 void bt_feed_free(bt_feed *feed);
 
-/* ---- bypass plan: if the by-wire gave up, could this car go on? (METHODS 13) ---- */
+/* ---- bypass plan: if the by-wire gave up, could this car go on? ---- */
 
 /* One front share of the brake force, the motor gone and the by-wire axle on its bypass. */
 typedef struct {
@@ -533,7 +559,7 @@ bool bt_zones_saved(const char *path);
 bool bt_zones_saved_head(const void *bytes, size_t n);
 void bt_zones_free(bt_zones *zones);
 
-/* Label the places of all rows at once (METHODS 10): P01, P02, ... in track order, the same in all runs
+/* Label the places of all rows at once: P01, P02, ... in track order, the same in all runs
  * that share a track, "" where the car brakes once only; a second track in the rows gets Q01, ..., the
  * next R01.  Zones of a run follow each other in time; runs are told apart by `run`.  A run's
  * places are found in the first of these ways that its rows allow:
@@ -579,7 +605,7 @@ typedef struct {
     char finding[256];
 } bt_drift;
 
-/* Rows of drift (METHODS 11) for each figure: pooled over all places and runs, pooled for each run where
+/* Rows of drift for each figure: pooled over all places and runs, pooled for each run where
  * there are several, steps of bias_setting and of mode, each place.  Only zones at one place, in one run (unless
  * against runs), with one bias_setting and in one mode are compared.  Zones cut by the log's ends are left out, and so are
  * mixed ones.  Assigns places

@@ -214,7 +214,7 @@ START_TEST(a_line_that_follows_the_pedal_is_a_fallback_from_the_zones_start)
     double mean = 0;
     for (int i = 0; i < N; i++) mean += pedal[i] / BAR / N;
     ck_assert_double_eq_tol(e->value, 13 * mean + 15, 2);
-    ck_assert_str_eq(e->unit, "N·m");
+    ck_assert_str_eq(e->unit, "N.m");
     ck_assert_ptr_nonnull(strstr(e->reason,
                                  "rear line followed the pedal (ratio 0.90) from 104.00 s "
                                  "or since the braking before; motor gone; "));

@@ -1,15 +1,19 @@
 /* An analysis that is fed with rows of numbers: the columns are named as in a log's header, and the rows
  * go into the same chain of stages as a log's, behind the reading of text. */
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "run/chain.h"
 
+#define AT_MOST 0.1 /* s that samples wait to make a block */
+
 struct bt_feed {
     bt_setup setup;
     bt_dialect dialect; /* of the log that these rows would make */
     bt_chain chain;
+    double flushed; /* s, the newest sample then; NaN = not yet */
     bt_result result;
     bt_error err; /* the first error: after it nothing more is taken */
 };
@@ -54,6 +58,7 @@ bt_status bt_feed_new(bt_feed **out, const char *run, const char *const *columns
     bt_feed *f = calloc(1, sizeof *f);
     if (!f) return bt_fail(err, BT_NOMEM, "no memory for an analysis");
     if (setup) f->setup = *setup;
+    f->flushed = NAN;
     bt_row_blank(BT_TABLE_RUNS, &f->result.run);
     snprintf(f->result.run.run, sizeof f->result.run.run, "%s", run);
     const bt_status status = set_up(f, columns, n, err);
@@ -72,11 +77,20 @@ static bt_status fail(const bt_feed *f, bt_error *err)
     return f->err.status;
 }
 
+static bt_status take_row(bt_feed *f, const double *row)
+{
+    BT_TRY(bt_samples_values(f->chain.samples, row, &f->err));
+    const double newest = bt_samples_counts(f->chain.samples)->last;
+    if (fabs(newest - f->flushed) < AT_MOST) return BT_OK;
+    f->flushed = newest;
+    return bt_samples_flush(f->chain.samples, &f->err);
+}
+
 bt_status bt_feed_push(bt_feed *feed, const double *rows, size_t n, bt_error *err)
 {
     for (size_t i = 0; i < n && feed->err.status == BT_OK; i++) {
         const double *row = rows + i * feed->dialect.columns;
-        const bt_status status = bt_samples_values(feed->chain.samples, row, &feed->err);
+        const bt_status status = take_row(feed, row);
         /* A caller's callback may give a status without filling in the error. */
         if (status != BT_OK) bt_fail(&feed->err, status, "%s", bt_status_meaning(status));
     }

@@ -32,6 +32,7 @@ struct bt_record {
     bt_detectors *detectors;
     bt_doubts *doubts;
     bt_events events;
+    size_t told;  /* of them, to the caller's callback */
     double *disc; /* temperatures, axle by axle, of a run of samples for the trace */
     size_t disc_cap;
     bt_tracer *tracer; /* NULL = no trace wanted */
@@ -104,6 +105,27 @@ static bt_status disc_series(bt_record *r, size_t n, double *series[2], bt_error
     return BT_OK;
 }
 
+static bt_status tell(const bt_record *r, const bt_events *events, size_t from, bt_error *err)
+{
+    for (size_t i = from; i < events->n; i++)
+        BT_TRY(r->setup->event(r->setup->user, &events->event[i], err));
+    return BT_OK;
+}
+
+/* What is settled by now to the caller's callback, and a fallback that lasts. */
+static bt_status tell_events(bt_record *r, bt_error *err)
+{
+    if (!r->setup->event) return BT_OK;
+    BT_TRY(tell(r, &r->events, r->told, err));
+    r->told = r->events.n;
+    bt_events lasting = {.offset = r->events.offset};
+    memcpy(lasting.run, r->events.run, sizeof lasting.run);
+    bt_status status = bt_fallback_lasting(r->fallback, &lasting, err);
+    if (status == BT_OK) status = tell(r, &lasting, 0, err);
+    bt_events_clear(&lasting);
+    return status;
+}
+
 static bt_status take_free(void *user, const bt_block *run, bt_error *err)
 {
     bt_record *r = user;
@@ -114,6 +136,7 @@ static bt_status take_free(void *user, const bt_block *run, bt_error *err)
     r->events.offset = bt_samples_offset(r->samples);
     BT_TRY(bt_fallback_free_run(r->fallback, run, &r->events, err));
     BT_TRY(bt_detectors_free_run(r->detectors, run, &r->events, err));
+    BT_TRY(tell_events(r, err));
     if (!r->tracer) return BT_OK;
     double trim[4];
     bool beyond;
@@ -201,6 +224,7 @@ static bt_status take_braking(void *user, const bt_braking *zone, bt_error *err)
     r->result->n_zones++;
     memcpy(r->zero, zone->zero, sizeof r->zero);
     if (r->setup->zone) BT_TRY(r->setup->zone(r->setup->user, row, err));
+    BT_TRY(tell_events(r, err));
     if (!r->tracer) return BT_OK;
     const bt_trace_context context = {.zone = row->zone,
                                       .states = states,
@@ -359,6 +383,7 @@ static bt_status finish_events(bt_record *r, bt_error *err)
     bt_run *run = &r->result->run;
     BT_TRY(bt_fallback_end(r->fallback, run, &r->events, err));
     BT_TRY(bt_detectors_end(r->detectors, &r->events, err));
+    BT_TRY(tell_events(r, err));
     bt_events_sort(&r->events);
     run->events = (double)r->events.n;
     run->stops = 0;

@@ -74,6 +74,16 @@ static bt_status hand_on_settled(bt_held *h, bt_error *err)
     return BT_OK;
 }
 
+bt_status bt_held_flush(bt_held *h, bt_error *err)
+{
+    const size_t upto = h->open ? settled(h) : 0;
+    while (h->first < upto) {
+        const size_t left = upto - h->first;
+        BT_TRY(hand_on(h, left < BT_BLOCK_MAX ? left : BT_BLOCK_MAX, err));
+    }
+    return BT_OK;
+}
+
 bt_status bt_held_end(bt_held *h, bt_error *err)
 {
     if (!h->open) return BT_OK;

@@ -40,6 +40,9 @@ static inline void bt_held_append(bt_held *held, int64_t ns, double t)
     held->t[held->n++] = t;
 }
 
+/* Hand on all rows that nothing later can change, few as they may be.  The lanes of all are written. */
+bt_status bt_held_flush(bt_held *held, bt_error *err) BT_MUST_USE;
+
 /* The stretch is over: holes at its end stay holes; all rows are handed on, and the end. */
 bt_status bt_held_end(bt_held *held, bt_error *err) BT_MUST_USE;
 

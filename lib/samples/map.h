@@ -23,10 +23,4 @@ struct bt_map {
         unit_column; /* of the sheet, for the place in a message */
 };
 
-/* The same as bt_map_read from memory; `file` is the name for messages.  Both: BT_SYNTAX with the
- * place for an unknown header, a blank channel or column, a number that is none; BT_RANGE for a
- * scale of 0, a scale or offset beyond 1e15, or a tolerance below 0. */
-bt_status bt_map_memory(bt_map **out, const char *file, const void *bytes, size_t n,
-                        bt_error *err) BT_MUST_USE;
-
 #endif

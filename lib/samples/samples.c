@@ -413,6 +413,11 @@ bt_status bt_samples_values(bt_samples *s, const double *row, bt_error *err)
     return BT_OK;
 }
 
+bt_status bt_samples_flush(bt_samples *s, bt_error *err)
+{
+    return bt_held_flush(&s->held, err);
+}
+
 bt_status bt_samples_end(bt_samples *s, bt_error *err)
 {
     BT_TRY(bt_held_end(&s->held, err));

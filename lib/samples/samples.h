@@ -68,6 +68,8 @@ bt_status bt_samples_rows(void *user, const bt_rows *rows, bt_error *err) BT_MUS
 /* One row that never was text: a number for each of the log's columns, NaN = no value, infinite ones
  * the same. */
 bt_status bt_samples_values(bt_samples *s, const double *row, bt_error *err) BT_MUST_USE;
+/* Emit all rows that nothing later can change, few as they may be: for who cannot wait for a block. */
+bt_status bt_samples_flush(bt_samples *s, bt_error *err) BT_MUST_USE;
 /* The log is over: emit the rest, end the stages.  BT_SYNTAX, with the place, if there were rows and
  * none had a time that can be read. */
 bt_status bt_samples_end(bt_samples *s, bt_error *err) BT_MUST_USE;

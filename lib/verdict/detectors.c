@@ -111,7 +111,7 @@ static bt_status emit_car(episode *e, int cause, bt_events *events, bt_error *er
     const int axle = (cause - SIDES_FRONT) % 2;
     switch (cause) {
     case MOTOR_LOSS:
-        BT_TRY(emit(e, "motor-loss", BT_WATCH, e->other - e->value, "N·m", events, &out, err));
+        BT_TRY(emit(e, "motor-loss", BT_WATCH, e->other - e->value, "N.m", events, &out, err));
         bt_event_say(out, "motor gone while asked for: %.0f N·m less than asked", e->value);
         return BT_OK;
     case STALL:

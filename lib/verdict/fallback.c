@@ -18,6 +18,8 @@
 #define APPLYING   0.25 /* s from a zone's start: later the pedal is no more on its steep way */
 #define DROP_AFTER 0.3  /* s that a line may have followed the pedal by chance before the drop */
 
+enum { CERTAIN = 2 }; /* zones that bore a fallback out, from which it is not taken back */
+
 /* Of a fallback. */
 typedef struct {
     double since; /* s, when the sum left zero */
@@ -30,6 +32,7 @@ typedef struct {
     bool open;
     onset onset;
     size_t zones;   /* that bore it out */
+    bool announced; /* by bt_fallback_lasting */
     double flag_at; /* s, when the flag knew; NaN = not yet */
     bt_harm harm;
 } given_up;
@@ -133,26 +136,49 @@ static void say_flag(const bt_fallback *f, const given_up *g, bt_event *e)
         bt_event_say(e, "flag %.2f s %s", fabs(late), late < 0 ? "earlier" : "later");
 }
 
-/* The fallback is over at `end`. */
-static bt_status close_fallback(bt_fallback *f, double end, bt_events *events, bt_error *err)
+static bool is_silent(const bt_fallback *f)
 {
-    given_up *g = &f->fallback;
-    const bool silent = f->flag_logged && isnan(g->flag_at);
-    bt_event *e;
-    BT_TRY(bt_events_add(events, silent ? "silent-fallback" : "fallback", BT_STOP, g->onset.t,
-                         end - g->onset.t, &e, err));
+    return f->flag_logged && isnan(f->fallback.flag_at);
+}
+
+/* The fallback until `end`. */
+static bt_status add_fallback(const bt_fallback *f, double end, bt_events *events, bt_event **out,
+                              bt_error *err)
+{
+    const given_up *g = &f->fallback;
+    BT_TRY(bt_events_add(events, is_silent(f) ? "silent-fallback" : "fallback", BT_STOP, g->onset.t,
+                         end - g->onset.t, out, err));
+    bt_event *e = *out;
     e->zone = g->onset.zone;
     e->lap = g->onset.lap;
     const double missed = bt_harm_missed(&g->harm);
-    if (!isnan(missed)) bt_event_value(e, missed, "N·m");
+    if (!isnan(missed)) bt_event_value(e, missed, "N.m");
     bt_event_say(e, "%s line followed the pedal (ratio %.2f) from %.2f s%s",
                  f->car->bywire_axle == BT_FRONT ? "front" : "rear", bt_harm_ratio(&g->harm),
                  e->start, g->onset.doubt ? " or since the braking before" : "");
     say_flag(f, g, e);
     bt_harm_say(&g->harm, &f->before, e);
+    return BT_OK;
+}
+
+/* The fallback is over at `end`. */
+static bt_status close_fallback(bt_fallback *f, double end, bt_events *events, bt_error *err)
+{
+    bt_event *e;
+    BT_TRY(add_fallback(f, end, events, &e, err));
     count(f, e);
-    if (silent) f->silent += 1;
-    g->open = false;
+    if (is_silent(f)) f->silent += 1;
+    f->fallback.open = false;
+    return BT_OK;
+}
+
+bt_status bt_fallback_lasting(bt_fallback *f, bt_events *events, bt_error *err)
+{
+    if (!f->fallback.open || f->fallback.zones < CERTAIN || f->fallback.announced) return BT_OK;
+    f->fallback.announced = true;
+    bt_event *e;
+    BT_TRY(add_fallback(f, f->last, events, &e, err));
+    e->duration = NAN;
     return BT_OK;
 }
 
@@ -372,7 +398,7 @@ static bt_status reconsider(bt_fallback *f, visit *v, bt_error *err)
         g->zones++;
         return BT_OK;
     }
-    if (g->zones > 1) {
+    if (g->zones >= CERTAIN) {
         BT_TRY(close_fallback(f, v->s->t[0], v->events, err));
     } else {
         f->flag.fallback = false;

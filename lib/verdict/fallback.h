@@ -34,6 +34,9 @@ bt_status bt_fallback_zone(bt_fallback *f, const bt_braking *zone, const bt_torq
 /* Samples between zones: only the flag can tell something there. */
 bt_status bt_fallback_free_run(bt_fallback *f, const bt_block *run, bt_events *events,
                                bt_error *err) BT_MUST_USE;
+/* Adds the fallback that lasts, once, when it can no more be taken back: as it looks by now, its duration
+ * NaN.  For who cannot wait for its end; `events` is not the run's list. */
+bt_status bt_fallback_lasting(bt_fallback *f, bt_events *events, bt_error *err) BT_MUST_USE;
 /* The log is over: what is open ends with the last sample; fallbacks, first_fallback, fallback_time and
  * silent_fallbacks of the run row are filled in, and stay NaN where nothing could ever tell. */
 bt_status bt_fallback_end(bt_fallback *f, bt_run *run, bt_events *events,
