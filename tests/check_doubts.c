@@ -201,6 +201,20 @@ START_TEST(brakes_that_cannot_be_this_cars_are_seen_in_the_force_that_slows_it)
 }
 END_TEST
 
+START_TEST(one_wheel_sensor_under_two_names_is_named)
+{
+    const mistake twins = {FL, FR, 0, 30, NULL}; /* both stand at 30 m/s */
+    bt_result result = analyse(&twins);
+    bool found = false;
+    for (size_t i = 0; i < result.n_notes; i++)
+        found =
+            found || !strcmp(result.notes[i], "implausible: wheel_fl and wheel_fr never differ; "
+                                              "one sensor under two names?");
+    ck_assert(found);
+    bt_result_clear(&result);
+}
+END_TEST
+
 START_TEST(no_zone_at_all_has_its_reason)
 {
     const mistake weak = {FRONT, REAR, 0.04, 0, NULL};
@@ -223,6 +237,7 @@ static Suite *suite(void)
                         sizeof mistakes / sizeof *mistakes);
     tcase_add_test(t, a_battery_current_with_the_other_sign_is_named_with_both_energies);
     tcase_add_test(t, brakes_that_cannot_be_this_cars_are_seen_in_the_force_that_slows_it);
+    tcase_add_test(t, one_wheel_sensor_under_two_names_is_named);
     tcase_add_test(t, no_zone_at_all_has_its_reason);
     suite_add_tcase(s, t);
     return s;

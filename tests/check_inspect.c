@@ -169,6 +169,63 @@ START_TEST(speeds_that_contradict_each_other_are_named_with_the_factor)
 }
 END_TEST
 
+/* 10 m/s and a little more each row; rl and rr are one and the same, fl is not. */
+START_TEST(wheels_that_never_differ_are_named_and_stay_out_of_the_draft)
+{
+    FILE *f = fopen(log_path, "w");
+    ck_assert_ptr_nonnull(f);
+    fprintf(f, "time [s],Wheel speed FL [m/s],Wheel speed RL [m/s],Wheel speed RR [m/s]\n");
+    for (int i = 0; i < 400; i++)
+        fprintf(f, "%.2f,%.3f,%.3f,%.3f\n", 0.01 * i, 10.1 + 0.01 * i, 10 + 0.01 * i,
+                10 + 0.01 * i);
+    ck_assert_int_eq(fclose(f), 0);
+    bt_inspection in;
+    bt_error err = {0};
+    page draft = {.n = 0};
+    ck_assert_int_eq(bt_inspect(log_path, NULL, &in, &err), BT_OK);
+    ck_assert_str_eq(column(&in, "Wheel speed FL [m/s]")->remark, "");
+    ck_assert_str_eq(column(&in, "Wheel speed RL [m/s]")->remark,
+                     "never differs from wheel_rr: one sensor under two names?");
+    ck_assert_int_eq(bt_inspect_draft(&in, write_page, &draft, &err), BT_OK);
+    ck_assert_ptr_nonnull(strstr(draft.text, "\nwheel_fl,"));
+    ck_assert_ptr_nonnull(strstr(draft.text, "\n#wheel_rl,"));
+    ck_assert_ptr_nonnull(strstr(draft.text, "\n#wheel_rr,"));
+    bt_inspection_clear(&in);
+}
+END_TEST
+
+/* What a map says against the header, the name, the sign and the step of time. */
+START_TEST(a_map_that_contradicts_the_log_is_remarked)
+{
+    FILE *f = fopen(log_path, "w");
+    ck_assert_ptr_nonnull(f);
+    fprintf(f,
+            "Clock,Car speed [km/h],Master cylinder front [bar],Master cylinder rear [bar],HV A\n");
+    for (int i = 0; i < 400; i++) fprintf(f, "%d,%d,20,20,%d\n", 10 * i, 200 + i % 2, i % 50);
+    ck_assert_int_eq(fclose(f), 0);
+    put_file(map_path, "channel,column,unit\ntime,Clock,\nspeed,Car speed [km/h],m/s\n"
+                       "pedal_rear,Master cylinder front [bar],\n"
+                       "pedal_front,Master cylinder rear [bar],\nbattery_current,HV A,A\n");
+    bt_map *map;
+    bt_error err = {0};
+    ck_assert_msg(bt_map_read(&map, map_path, &err) == BT_OK, "%s", err.message);
+    const bt_setup setup = {.map = map};
+    bt_inspection in;
+    ck_assert_msg(bt_inspect(log_path, &setup, &in, &err) == BT_OK, "%s", err.message);
+    ck_assert_ptr_nonnull(
+        strstr(column(&in, "Clock")->remark, "rows 10 s apart: in milliseconds?"));
+    ck_assert_str_eq(column(&in, "Car speed [km/h]")->remark,
+                     "outside -50 to 150 m/s: another unit, or raw counts?; the map says m/s");
+    ck_assert_ptr_nonnull(
+        strstr(column(&in, "Master cylinder front [bar]")->remark, "its name says pedal_front"));
+    ck_assert_ptr_nonnull(
+        strstr(column(&in, "Master cylinder rear [bar]")->remark, "its name says pedal_rear"));
+    ck_assert_str_eq(column(&in, "HV A")->remark, "never below 0: it does not show charging");
+    bt_inspection_clear(&in);
+    bt_map_free(map);
+}
+END_TEST
+
 START_TEST(a_column_is_described_by_rate_blanks_range_and_bad_cells)
 {
     bt_inspection in;
@@ -317,6 +374,8 @@ static Suite *suite(void)
     tcase_add_loop_test(c, a_columns_words_and_unit_say_what_it_could_be, 0,
                         sizeof words / sizeof *words);
     tcase_add_test(c, speeds_that_contradict_each_other_are_named_with_the_factor);
+    tcase_add_test(c, wheels_that_never_differ_are_named_and_stay_out_of_the_draft);
+    tcase_add_test(c, a_map_that_contradicts_the_log_is_remarked);
     tcase_add_test(c, a_column_is_described_by_rate_blanks_range_and_bad_cells);
     tcase_add_test(c, notes_say_what_can_be_worked_out_and_what_is_missing);
     tcase_add_test(c, a_draft_is_read_back_and_what_is_unsure_stays_out_of_use);

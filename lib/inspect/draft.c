@@ -74,7 +74,8 @@ static bt_status put_row(const sink *out, const bt_inspection *in, size_t index,
     const bool served = *channel != '\0';
     const char *rival = "";
     const bool second = !served && rivalled(in, index, &rival);
-    const bool odd = strstr(c->remark, "dead") || strstr(c->remark, "rolling freely");
+    const bool odd = strstr(c->remark, "dead") || strstr(c->remark, "rolling freely") ||
+                     strstr(c->remark, "never differs");
     const bool active = served || (c->sure >= BT_SURE_ENOUGH && !second && !odd);
 
     char note[BT_NAME_MAX + 480];

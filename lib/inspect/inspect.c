@@ -44,6 +44,11 @@ static void remark_rolling(const bt_survey *in, const bt_column_stat *stat, bt_i
                  found.than, found.factor > 15 || found.factor < 1 / 15.0 ? " (a raw count?)" : "");
         remark(row, text);
     }
+    if (found.twin >= 0) {
+        snprintf(text, sizeof text, "never differs from %s: one sensor under two names?",
+                 bt_channel_name((bt_channel)(BT_CH_WHEEL_FL + found.twin - BT_ROLL_WHEELS)));
+        remark(row, text);
+    }
 }
 
 /* Least and largest value in SI, of what dimension: as the map says for a column that serves, else by

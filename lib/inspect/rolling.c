@@ -9,7 +9,7 @@
 #define MOVING   5.0 /* m/s */
 #define RELEASED 3e5 /* Pa, where braking zones begin (METHODS 4) */
 
-enum { BINS = 1601, LEAST = 20 };
+enum { BINS = 1601, LEAST = 20, LEAST_TWINS = 200 };
 #define RATIO_MAX 1e4 /* raw counts of some hundred per m/s are in */
 
 typedef struct {
@@ -21,6 +21,8 @@ typedef struct {
 
 struct bt_rolling {
     slot slot[BT_ROLL_SLOTS];
+    uint64_t both[BT_ROLL_SLOTS][BT_ROLL_SLOTS]; /* readings of two wheels at one time, moving, */
+    uint64_t same[BT_ROLL_SLOTS][BT_ROLL_SLOTS]; /* and those that were equal */
     double brake;
 };
 
@@ -69,11 +71,23 @@ static double reference(const bt_rolling *r, unsigned of, double t, int *kind)
     return n == 0 ? NAN : 0.5 * (v[(n - 1) / 2] + v[n / 2]);
 }
 
+static void compare_wheels(bt_rolling *r, unsigned of, double t, double v)
+{
+    if (of < BT_ROLL_WHEELS || !(v > MOVING)) return;
+    for (unsigned o = BT_ROLL_WHEELS; o < BT_ROLL_SLOTS; o++) {
+        if (o == of || !(r->slot[o].t >= t && r->slot[o].t <= t)) continue;
+        const bool same = r->slot[o].v >= v && r->slot[o].v <= v;
+        r->both[of][o]++, r->both[o][of]++;
+        r->same[of][o] += same, r->same[o][of] += same;
+    }
+}
+
 void bt_rolling_speed(bt_rolling *r, unsigned of, double t, double v)
 {
     slot *s = &r->slot[of];
     s->t = t;
     s->v = v;
+    compare_wheels(r, of, t, v);
     if (r->brake > RELEASED) return;
     int kind;
     const double against = reference(r, of, t, &kind);
@@ -95,7 +109,9 @@ bt_rolling_finding bt_rolling_find(const bt_rolling *r, unsigned of)
     int most = 0;
     for (int kind = 1; kind <= BT_ROLL_WHEELS; kind++)
         if (s->by[kind] > s->by[most]) most = kind;
-    bt_rolling_finding found = {.factor = NAN, .than = than[most]};
+    bt_rolling_finding found = {.factor = NAN, .than = than[most], .twin = -1};
+    for (int o = BT_ROLL_SLOTS - 1; o >= BT_ROLL_WHEELS; o--)
+        if (r->both[of][o] >= LEAST_TWINS && r->same[of][o] == r->both[of][o]) found.twin = o;
     if (s->n < LEAST) return found;
     found.dead = s->zeros == s->n;
     if (s->zeros > s->n / 2) return found;

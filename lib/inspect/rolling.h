@@ -20,6 +20,7 @@ typedef struct {
     bool dead;     /* 0 all the time while the reference moved */
     /* What most of it was compared with: "the speed", "the motor's speed", "the other wheels'". */
     const char *than;
+    int twin; /* slot of another wheel that never differed from this one; -1 = none */
 } bt_rolling_finding;
 bt_rolling_finding bt_rolling_find(const bt_rolling *r, unsigned slot);
 void bt_rolling_free(bt_rolling *r);

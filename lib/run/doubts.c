@@ -10,22 +10,22 @@
 
 #include "inspect/rolling.h"
 
-#define STEP       0.1  /* s between the samples looked at: what lasts is sought, no peaks */
-#define BRAKES     5.0  /* m/s2 that no motor alone brings, */
-#define LONG       0.5  /* s of it in all */
-#define LIGHT      3e5  /* Pa, where braking zones begin (METHODS 4) */
-#define APART      5.0  /* times that two pressures of one pedal may differ by */
-#define FACTOR     1.2  /* times that two speeds may; km/h to mph is 1.6 */
-#define FASTEST    120  /* m/s */
-#define SAME_LEAST 200  /* samples in which two wheels must differ once */
-#define HARD       0.6  /* of the grip limit, as the mean over all brakings */
-#define DRIVES     -50  /* N*m of a motor that should brake */
-#define WORTH      50e3 /* J by the motor, from which the battery must show it */
-#define SLOW_ROWS  0.5  /* s between rows */
-#define FOLLOWS    0.6  /* correlation of accelerometer and speed from which its slope tells */
-#define ACCEL      4.0  /* times; a filter halves it, g for m/s2 is 9.8 */
-#define EFFORT     1.4  /* times that effort ratio may be from 1, either way */
-#define DELIVERS   3.0 /* times that delivery may be from demand, either way, in nearly all zones */
+#define STEP      0.1  /* s between the samples looked at: what lasts is sought, no peaks */
+#define BRAKES    5.0  /* m/s2 that no motor alone brings, */
+#define LONG      0.5  /* s of it in all */
+#define LIGHT     3e5  /* Pa, where braking zones begin (METHODS 4) */
+#define APART     5.0  /* times that two pressures of one pedal may differ by */
+#define FACTOR    1.2  /* times that two speeds may; km/h to mph is 1.6 */
+#define FASTEST   120  /* m/s */
+#define MANY      200  /* samples */
+#define HARD      0.6  /* of the grip limit, as the mean over all brakings */
+#define DRIVES    -50  /* N*m of a motor that should brake */
+#define WORTH     50e3 /* J by the motor, from which the battery must show it */
+#define SLOW_ROWS 0.5  /* s between rows */
+#define FOLLOWS   0.6  /* correlation of accelerometer and speed from which its slope tells */
+#define ACCEL     4.0  /* times; a filter halves it, g for m/s2 is 9.8 */
+#define EFFORT    1.4  /* times that effort ratio may be from 1, either way */
+#define DELIVERS  3.0  /* times that delivery may be from demand, either way, in nearly all zones */
 
 typedef struct {
     double n, x, y, xx, xy, yy;
@@ -40,8 +40,7 @@ struct bt_doubts {
     double fastest;       /* m/s */
     double braking, peak; /* s beyond BRAKES, and the most, m/s2 */
     double in_charge;     /* samples with the good bywire_state */
-    double moving, same[4][4];
-    sums accel; /* x: of the speed, y: measured */
+    sums accel;           /* x: of the speed, y: measured */
 };
 
 bt_status bt_doubts_new(bt_doubts **out, const bt_channels *channels, const bt_car *car,
@@ -95,13 +94,6 @@ static void take_speeds(bt_doubts *d, const bt_block *s, size_t i)
         const double v = at(s, (int)(BT_CH_WHEEL_FL + w), i);
         if (!isnan(v)) bt_rolling_speed(d->rolling, BT_ROLL_WHEELS + w, t, v);
     }
-    if (!(at(s, BT_SIG_SPEED, i) > BRAKES)) return;
-    d->moving++;
-    for (int a = 0; a < 4; a++)
-        for (int b = a + 1; b < 4; b++) {
-            const double x = at(s, BT_CH_WHEEL_FL + a, i), y = at(s, BT_CH_WHEEL_FL + b, i);
-            d->same[a][b] += x >= y && x <= y && x > 0;
-        }
 }
 
 static void take_motion(bt_doubts *d, const bt_block *s, size_t i)
@@ -208,13 +200,14 @@ static bt_status tell_wheels(const teller *to)
 
 static bt_status tell_same(const teller *to)
 {
-    const bt_doubts *d = to->d;
-    for (int a = 0; a < 4 && d->moving >= SAME_LEAST; a++)
-        for (int b = a + 1; b < 4; b++)
-            if (d->same[a][b] >= d->moving)
-                BT_TRY(doubt(to, "%s and %s never differ; one sensor under two names?",
-                             bt_channel_name((bt_channel)(BT_CH_WHEEL_FL + a)),
-                             bt_channel_name((bt_channel)(BT_CH_WHEEL_FL + b))));
+    for (int w = 0; w < 4; w++) {
+        const int twin =
+            bt_rolling_find(to->d->rolling, (unsigned)(BT_ROLL_WHEELS + w)).twin - BT_ROLL_WHEELS;
+        if (twin > w)
+            BT_TRY(doubt(to, "%s and %s never differ; one sensor under two names?",
+                         bt_channel_name((bt_channel)(BT_CH_WHEEL_FL + w)),
+                         bt_channel_name((bt_channel)(BT_CH_WHEEL_FL + twin))));
+    }
     return BT_OK;
 }
 
@@ -262,7 +255,7 @@ static bt_status tell_pressures(const teller *to)
 static bt_status tell_accel(const teller *to)
 {
     const sums *a = &to->d->accel;
-    if (!(a->n >= SAME_LEAST)) return BT_OK;
+    if (!(a->n >= MANY)) return BT_OK;
     const double xx = a->xx - a->x * a->x / a->n, yy = a->yy - a->y * a->y / a->n;
     const double xy = a->xy - a->x * a->y / a->n;
     const double follows = xy / sqrt(xx * yy), slope = xy / xx;
