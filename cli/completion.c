@@ -48,12 +48,15 @@ static void put_commands(const command *commands, char between)
 
 static void bash(const command *commands)
 {
-    printf("# bash completion for braketally: braketally --completion bash\n"
-           "_braketally()\n{\n"
-           "    local cur=${COMP_WORDS[COMP_CWORD]} prev=${COMP_WORDS[COMP_CWORD-1]}\n"
-           "    local command='' word words=''\n"
-           "    for word in \"${COMP_WORDS[@]:1:COMP_CWORD-1}\"; do\n"
-           "        case $word in ");
+    printf(
+        "# bash completion for braketally: braketally --completion bash\n"
+        "_braketally()\n{\n"
+        "    local cur=${COMP_WORDS[COMP_CWORD]} prev=${COMP_WORDS[COMP_CWORD-1]}\n"
+        "    [ \"$prev\" = = ] && prev=${COMP_WORDS[COMP_CWORD-2]}\n" /* --name=val: three words */
+        "    [ \"$cur\" = = ] && cur=''\n"
+        "    local command='' word words=''\n"
+        "    for word in \"${COMP_WORDS[@]:1:COMP_CWORD-1}\"; do\n"
+        "        case $word in ");
     put_commands(commands, '|');
     printf(") command=$word; break ;; esac\n"
            "    done\n"

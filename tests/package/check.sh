@@ -116,7 +116,8 @@ complete=$prefix/share/bash-completion/completions/braketally
     done
 done | grep . && bad "words of the help are missing"
 bash -c '. "$1"; COMP_WORDS=(braketally zones --nom) COMP_CWORD=2; _braketally; [ "${COMPREPLY[*]}" = --nominal ] &&
-    COMP_WORDS=(braketally drift --against "") COMP_CWORD=3 && _braketally && [ "${COMPREPLY[*]}" = "lap time run" ]' \
+    COMP_WORDS=(braketally drift --against "") COMP_CWORD=3 && _braketally && [ "${COMPREPLY[*]}" = "lap time run" ] &&
+    COMP_WORDS=(braketally zones --format = j) COMP_CWORD=4 && _braketally && [ "${COMPREPLY[*]}" = json ]' \
     - "$complete" || bad "completion of bash"
 for page in man/*.[0-9]; do
     [ -s "$prefix/share/man/man${page##*.}/${page##*/}" ] || bad "no page $page"
