@@ -71,7 +71,7 @@ $(BUILD)/tests/accuracy/%: $(BUILD)/tests/accuracy/%.o $(STATIC) $(PLANT_LIB)
 	$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS) $(LDLIBS)
 
 # ---- dependencies (Debian's packages) ----
-DEPS := gcc make pkg-config libcsv-dev zlib1g-dev check libsubunit-dev python3-scipy gzip \
+DEPS := gcc make pkg-config libcsv-dev zlib1g-dev check libsubunit-dev python3-scipy gzip jq sqlite3 \
         clang clang-tidy clang-format cppcheck shellcheck mandoc valgrind libclang-rt-14-dev
 SUDO := $(shell [ "$$(id -u)" = 0 ] || echo sudo)
 deps:
@@ -89,6 +89,7 @@ test: all $(BUILD)/plant $(CHECKS) replay
 	BRAKETALLY=$(BUILD)/braketally PLANT=$(BUILD)/plant sh tests/cli/run.sh || failed=1; \
 	BRAKETALLY=$(BUILD)/braketally sh tests/cli/readme.sh || failed=1; \
 	sh tests/cli/locale.sh $(BUILD)/braketally || failed=1; \
+	BRAKETALLY=$(BUILD)/braketally sh tests/cli/recipes.sh || failed=1; \
 	$(PACKAGE_CHECK) || failed=1; exit $$failed
 
 reference: all $(BUILD)/tests/check_reference $(BUILD)/tests/check_reference_car \
