@@ -103,7 +103,7 @@ START_TEST(without_noise_every_parameter_comes_out)
         ck_assert_ptr_nonnull(row);
         ck_assert_double_eq_tol(row->value, truth[k].value, 1e-6 * truth[k].value);
     }
-    ck_assert_str_eq(row_of(&f, "demand_gain")->unit, "N·m/bar");
+    ck_assert_str_eq(row_of(&f, "demand_gain")->unit, "N.m/bar");
     bt_fitted_clear(&f);
 }
 END_TEST

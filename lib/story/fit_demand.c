@@ -159,7 +159,7 @@ static bt_status put_demand(bt_fitter *f, const demand *d)
     const bt_estimate threshold = over_gain(d, LEVEL), delay = over_gain(d, LATE);
     const char *given = f->car->bywire_axle == BT_REAR ? "pad_friction_rear, motor_efficiency"
                                                        : "pad_friction_front, motor_efficiency";
-    BT_TRY(bt_fitter_put(f, "demand_gain", "N·m/bar", 1, &gain, given));
+    BT_TRY(bt_fitter_put(f, "demand_gain", "N.m/bar", 1, &gain, given));
     BT_TRY(bt_fitter_put(f, "demand_threshold", "bar", 1, &threshold, given));
     return bt_fitter_put(f, "# friction_delay", "s", 1, &delay, "");
 }
