@@ -386,14 +386,14 @@ static const bt_column inspect[] = {
     TEXT(bt_inspect_column, name, "name", 1, "header text"),
     TEXT(bt_inspect_column, unit, "unit", 2, "unit from name or units row"),
     TEXT(bt_inspect_column, channel, "channel", 1, "channel it serves; blank = none"),
-    TEXT(bt_inspect_column, proposed, "proposed", 3, "channel that its name and unit suggest"),
+    TEXT(bt_inspect_column, proposed, "proposed", 5, "channel that its name and unit suggest"),
     SCALED(bt_inspect_column, sure, "sure_pct", "%", 100, 0, 8, "how sure the proposal is"),
     ROUNDED(bt_inspect_column, rate, "rate_hz", "Hz", 1, 2, 1, 4, "rate of cells with a value"),
     SHARE(bt_inspect_column, blanks, "blanks_pct", 6, "part of the rows without a value"),
     COUNT(bt_inspect_column, bad, "bad", 7, "cells that should be numbers and are not"),
-    FIGURE(bt_inspect_column, min, "min", 4, 2, 5, "smallest value, in the log's own unit"),
-    FIGURE(bt_inspect_column, max, "max", 4, 2, 5, "largest value, in the log's own unit"),
-    TEXT(bt_inspect_column, remark, "remark", 2, "what looks odd"),
+    FIGURE(bt_inspect_column, min, "min", 4, 2, 3, "smallest value, in the log's own unit"),
+    FIGURE(bt_inspect_column, max, "max", 4, 2, 3, "largest value, in the log's own unit"),
+    TEXT(bt_inspect_column, remark, "remark", 1, "what looks odd"),
 };
 
 static const bt_column bypass[] = {
