@@ -83,8 +83,8 @@ const char *bt_status_meaning(bt_status status);
 const char *bt_version(void);
 
 /* The entry of names[0..n) nearest to `word` (edit distance, letters of either
- * case alike, at most a third of its letters wrong); NULL if none is near.  To
- * be offered, never taken. */
+ * case alike, at most a third of its letters wrong), else the first that it is the
+ * first words of; NULL if none is near.  To be offered, never taken. */
 const char *bt_nearest(const char *word, const char *const *names, size_t n);
 
 /* The caution that goes with every page and manual, and its short form for one line. */

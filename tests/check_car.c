@@ -281,6 +281,9 @@ static const struct {
     {"mass=heavy", "mass: expected a number, found 'heavy'"},
     {"mass=-1 kg", "mass: expected more than 0 kg, found -1"},
     {"zone_onn=3", "expected a quantity of the car sheet, found 'zone_onn'; near: zone_on"},
+    {"pad_friction=0.4",
+     "expected a quantity of the car sheet, found 'pad_friction'; near: pad_friction_front"},
+    {"weight=700", "expected a quantity of the car sheet, found 'weight'; see braketally-car(5)"},
 };
 
 START_TEST(a_faulty_set_says_what_was_expected)

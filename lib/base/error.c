@@ -93,10 +93,19 @@ static size_t distance(const char *a, const char *b, size_t cap)
     return row[lb];
 }
 
+/* Does a name of several words begin with this one, letters of either case alike? */
+static bool begins(const char *name, const char *word, size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        if (!alike(name[i], word[i])) return false;
+    return n > 0 && name[n] == '_';
+}
+
 const char *bt_nearest(const char *word, const char *const *names, size_t n)
 {
     const char *best = NULL;
-    size_t least = strlen(word) / 3 + 1;
+    const size_t len = strlen(word);
+    size_t least = len / 3 + 1;
     for (size_t i = 0; i < n; i++) {
         const size_t d = distance(word, names[i], least);
         if (d < least) {
@@ -104,5 +113,7 @@ const char *bt_nearest(const char *word, const char *const *names, size_t n)
             best = names[i];
         }
     }
+    for (size_t i = 0; !best && i < n; i++)
+        if (begins(names[i], word, len)) best = names[i];
     return best;
 }

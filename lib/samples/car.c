@@ -287,7 +287,8 @@ static bt_status unknown_name(const char *name, size_t len, bt_error *err)
     snprintf(text, sizeof text, "%.*s", (int)(len < sizeof text ? len : sizeof text - 1), name);
     const char *near = bt_nearest(text, names, ROWS);
     return bt_fail(err, BT_SYNTAX, "expected a quantity of the car sheet, found '%s'%s%s",
-                   bt_quote(quoted, name, len), near ? "; near: " : "", near ? near : "");
+                   bt_quote(quoted, name, len), near ? "; near: " : "; see braketally-car(5)",
+                   near ? near : "");
 }
 
 static const char *const headers[] = {"quantity", "value", "unit", "tolerance", "note"};

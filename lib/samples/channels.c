@@ -320,7 +320,8 @@ static bt_status bind_row(const binder *b, const bt_map_row *row, const bt_map_r
         bt_quote(quoted, row->channel, strlen(row->channel));
         return bt_sheet_at(sheet, row->row, b->map->channel_column, b->err,
                            bt_fail(b->err, BT_SYNTAX, "expected a channel, found '%s'%s%s", quoted,
-                                   near ? "; near: " : "", near ? near : ""));
+                                   near ? "; near: " : "; see braketally-log(5)",
+                                   near ? near : ""));
     }
     if (taken[channel])
         return bt_sheet_at(
