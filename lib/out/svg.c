@@ -95,14 +95,30 @@ static void zone_frame(bt_bytes *b, bt_frame *f, const figure *g, const bt_zone 
     bt_plot_label(b, f->x + f->w + 6, f->y + 10, "start", "ink", g->name);
 }
 
+/* Between which values each figure lies. */
+static void zones_finding(const bt_zone *zones, size_t n, char *text, size_t cap)
+{
+    bt_html_plain(text, cap, "%z braking zones", n);
+    for (size_t k = 0; k < FIGURES; k++) {
+        bt_range range = BT_RANGE_NONE;
+        for (size_t i = 0; i < n; i++)
+            bt_range_add(&range, number(&zones[i], figures[k].offset, figures[k].factor));
+        const size_t at = strlen(text);
+        if (isnan(range.low)) continue;
+        bt_html_plain(text + at, cap - at, "; %s %2f to %2f%s%s", figures[k].name, range.low,
+                      range.high, figures[k].unit[0] ? " " : "", figures[k].unit);
+    }
+    const size_t at = strlen(text);
+    bt_html_plain(text + at, cap - at,
+                  ". Crosses: the by-wire axle ran on its bypass. Bars: the random part of the "
+                  "standard uncertainty.");
+}
+
 bt_status bt_svg_zones(const bt_zone *zones, size_t n, bt_write_fn write, void *user, bt_error *err)
 {
     bt_bytes b = {0};
-    char finding[160];
-    bt_html_plain(finding, sizeof finding,
-                  "%z braking zones; crosses: the by-wire axle ran on its bypass. Bars: the random "
-                  "part of the standard uncertainty.",
-                  n);
+    char finding[400];
+    zones_finding(zones, n, finding, sizeof finding);
     bt_plot_begin(&b, 1, WIDTH, height_of(FIGURES), "Balance and blend of the braking zones",
                   finding, true);
     const bt_axis across = bt_axis_count((bt_range){0.5, (double)n + 0.5}, 8);
@@ -159,6 +175,24 @@ static void trace_frames(bt_bytes *b, const bt_sketch_zone *s, const bt_series *
     bt_frame_end_labels(b, &f, name, 1);
 }
 
+static void trace_finding(const bt_sketch_zone *s, const bt_series *speed, char *text, size_t cap)
+{
+    bt_range fast = BT_RANGE_NONE, demand = BT_RANGE_NONE, error = BT_RANGE_NONE;
+    bt_range_cover(&fast, speed->v, speed->n);
+    if (s) {
+        const bt_series *d = &s->series[BT_SKETCH_DEMAND], *e = &s->series[BT_SKETCH_ERROR];
+        bt_range_cover(&demand, d->v, d->n);
+        bt_range_cover(&error, e->v, e->n);
+    }
+    bt_html_plain(text, cap, "Speed up to %0f km/h; demand is not known.", fast.high);
+    if (isnan(demand.low)) return;
+    bt_html_plain(
+        text, cap,
+        "Speed up to %0f km/h; the by-wire axle's torque: demand up to %0f N·m, delivered "
+        "less demand from %0f to %0f N·m.",
+        fast.high, demand.high, error.low, error.high);
+}
+
 bt_status bt_svg_trace(const bt_sketch *sketch, const char *name, bt_write_fn write, void *user,
                        bt_error *err)
 {
@@ -166,9 +200,9 @@ bt_status bt_svg_trace(const bt_sketch *sketch, const char *name, bt_write_fn wr
     BT_TRY(bt_sketch_course(sketch, BT_SKETCH_SPEED, &speed, err));
     for (size_t i = 0; i < speed.n; i++) speed.v[i] *= 3.6;
     bt_bytes b = {0};
-    bt_plot_begin(
-        &b, 1, WIDTH, height_of(3), name,
-        "Speed; demand against delivered torque of the by-wire axle; delivered less demand.", true);
+    char finding[200];
+    trace_finding(bt_sketch_find(sketch, 1), &speed, finding, sizeof finding);
+    bt_plot_begin(&b, 1, WIDTH, height_of(3), name, finding, true);
     bt_plot_label(&b, LEFT, 14, "start", "strong", name);
     trace_frames(&b, bt_sketch_find(sketch, 1), &speed);
     bt_series_free(&speed);
@@ -179,13 +213,24 @@ bt_status bt_svg_trace(const bt_sketch *sketch, const char *name, bt_write_fn wr
 
 #define LINE 20.0
 
+#define LABEL_MAX 20 /* characters beside the frame */
+
+/* The end of a name that is too long: runs of a day begin alike. */
+static const char *tail(const char *name)
+{
+    size_t characters = 0;
+    for (const char *p = name; *p; p++) characters += ((unsigned char)*p & 0xc0) != 0x80;
+    for (; characters > LABEL_MAX; name++) characters -= ((unsigned char)name[1] & 0xc0) != 0x80;
+    return name;
+}
+
 static void drift_line(bt_bytes *b, const bt_frame *f, const bt_drift *d, double y)
 {
     char label[BT_NAME_MAX + BT_LABEL_MAX + 8], text[40];
     const bool pooled = strcmp(d->place, "all") == 0;
     if (pooled)
         bt_html_plain(label, sizeof label, "%s",
-                      strcmp(d->run, "all") == 0 ? "all places" : d->run);
+                      strcmp(d->run, "all") == 0 ? "all places" : tail(d->run));
     else
         bt_html_plain(label, sizeof label, "%s", d->place);
     bt_plot_label(b, f->x - 8, bt_frame_y(f, y) + 4, "end", pooled ? "strong" : "", label);
