@@ -121,6 +121,21 @@ START_TEST(the_energy_of_the_motor_goes_to_the_discs_with_the_share)
 }
 END_TEST
 
+START_TEST(a_single_braking_is_driven_once)
+{
+    car.value[BT_CAR_DISC_LIMIT_FRONT] = 293.15 + 2 * 0.6e6 / 2 / 3450; /* twice its rise */
+    bt_zone zone = braking(1, 0, 1e6);
+    bt_plan p = plan_of(&zone, 1, (bt_bypass_options){0, 20, 0.72, 0.72, 0.1});
+    ck_assert_double_eq_tol(p.rows[0].disc_front - 293.15, 0.72e6 / 2 / 3450, 0.01);
+    ck_assert(isnan(p.rows[0].settled_front) && isnan(p.rows[0].limit_lap));
+    bool said = false;
+    for (size_t i = 0; i < p.n_notes; i++) said |= strstr(p.notes[i], "a single braking") != NULL;
+    ck_assert(said);
+    ck_assert_ptr_nonnull(strstr(p.summary, "A front share of 72 % keeps all limits"));
+    bt_plan_clear(&p);
+}
+END_TEST
+
 START_TEST(adhesion_lock_order_and_lost_deceleration_come_from_loads)
 {
     /* at 1 g the front carries 0.7 of the weight */
@@ -248,6 +263,7 @@ static Suite *suite(void)
     tcase_add_test(t, pressures_and_share_of_two_circuits_come_out_as_by_hand);
     tcase_add_test(t, discs_follow_the_handbook_series_lap_by_lap);
     tcase_add_test(t, the_energy_of_the_motor_goes_to_the_discs_with_the_share);
+    tcase_add_test(t, a_single_braking_is_driven_once);
     tcase_add_test(t, adhesion_lock_order_and_lost_deceleration_come_from_loads);
     tcase_add_test(t, the_window_lies_between_the_rear_that_locks_and_the_front_that_is_too_hot);
     tcase_add_test(t, without_sensors_discs_start_at_the_peak_less_their_own_rise);

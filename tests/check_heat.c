@@ -4,6 +4,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/stats.h"
 #include "signals/heat.h"
 
 /* CHECKS 6.2: mc = 3450 J/K, hA = 60 * 0.12 = 7.2 W/K. */
@@ -105,6 +106,45 @@ START_TEST(cooling_grows_with_speed_and_nothing_happens_in_no_time)
 }
 END_TEST
 
+START_TEST(uneven_steps_at_constant_power_are_one_step)
+{
+    /* Newton's cooling has no memory: any cut of the time gives the same; a capacity that changes is taken
+     * midway of each step, so cuts differ by the square of its change alone. */
+    for (int slope = 0; slope <= 1; slope++) {
+        bt_disc d = disc;
+        d.heat_slope = 0.24 * slope;
+        for (unsigned seed = 1; seed <= 50; seed++) {
+            bt_random r = {.state = seed};
+            const double power = 1e3 * (double)bt_random_below(&r, 60), total = 3;
+            const double whole = bt_disc_step(&d, 500, power, 40, 300, total);
+            double temp = 500, left = total;
+            while (left > 0.01) {
+                const double dt = left * (0.05 + 0.005 * (double)bt_random_below(&r, 100));
+                temp = bt_disc_step(&d, temp, power, 40, 300, dt);
+                left -= dt;
+            }
+            temp = bt_disc_step(&d, temp, power, 40, 300, left);
+            const double most = (power + 7.2 * 200) * total / 3450; /* K up or down */
+            const double change = d.heat_slope * most / d.heat;
+            ck_assert_double_eq_tol(temp, whole, 1e-9 + most * change * change);
+        }
+    }
+}
+END_TEST
+
+START_TEST(twice_the_capacity_over_twice_the_time_is_the_same_rise)
+{
+    for (double k = 0.5; k <= 4; k *= 2) {
+        bt_disc d = disc;
+        d.by_speed = 0.8;
+        d.heat_slope = 0.24;
+        const double once = bt_disc_step(&d, 450, 2e4, 30, 290, 2.5);
+        d.mass *= k;
+        ck_assert_double_eq_tol(bt_disc_step(&d, 450, 2e4, 30, 290, 2.5 * k), once, 1e-9);
+    }
+}
+END_TEST
+
 /* ---- through a log ---- */
 
 static void sheet(struct bt_car *car)
@@ -196,6 +236,30 @@ START_TEST(a_sensor_that_comes_late_is_the_start_all_the_same)
     bt_heat_cool(&heat, &s, none);
     ck_assert_double_eq(heat.temp[BT_REAR], 410);
     ck_assert_double_eq(heat.temp[BT_FRONT], 293.15);
+}
+END_TEST
+
+START_TEST(a_forward_hole_cools_and_a_jump_back_or_unknown_speed_adds_no_time)
+{
+    struct bt_car car;
+    sheet(&car);
+    bt_heat heat;
+    bt_heat_init(&heat, &car);
+    /* measured at the start; 60 s missing, as at the start of a new stretch; then the clock goes back by
+     * 30 s; then a speed that is not known: cool_still alone counts in this sheet */
+    double t[6] = {0, 1, 61, 31, 32, 33}, v[6] = {20, 20, 20, 20, NAN, 20};
+    double hot[6] = {700, NAN, NAN, NAN, NAN, NAN};
+    double *none[2] = {NULL, NULL};
+    bt_block first = {.n = 2, .t = t}, rest = {.n = 4, .t = t + 2};
+    first.ch[BT_SIG_SPEED] = v;
+    first.ch[BT_CH_DISC_FL] = hot;
+    rest.ch[BT_SIG_SPEED] = v + 2;
+    rest.ch[BT_CH_DISC_FL] = hot + 2;
+    bt_heat_cool(&heat, &first, none);
+    bt_heat_cool(&heat, &rest, none);
+    const double passed = 61 + 2, ambient = 293.15;
+    ck_assert_double_eq_tol(heat.temp[BT_FRONT],
+                            ambient + (700 - ambient) * exp(-passed * 7.2 / 3450), 1e-9);
 }
 END_TEST
 
@@ -373,6 +437,9 @@ static Suite *suite(void)
     tcase_add_test(t, heat_capacity_that_rises_takes_the_energy_of_its_integral);
     tcase_add_test(t, short_steps_cool_as_exactly_as_long_ones);
     tcase_add_test(t, cooling_grows_with_speed_and_nothing_happens_in_no_time);
+    tcase_add_test(t, uneven_steps_at_constant_power_are_one_step);
+    tcase_add_test(t, twice_the_capacity_over_twice_the_time_is_the_same_rise);
+    tcase_add_test(t, a_forward_hole_cools_and_a_jump_back_or_unknown_speed_adds_no_time);
     tcase_add_test(t, zone_energy_and_the_way_after_it_come_out_as_computed_by_hand);
     tcase_add_test(t, measured_temperature_is_the_start_and_then_the_check);
     tcase_add_test(t, a_sensor_that_comes_late_is_the_start_all_the_same);

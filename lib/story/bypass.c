@@ -293,6 +293,11 @@ static bt_status make_plan(const bt_zone *zones, const bt_car *car, const bt_rep
             bt_notes_add(notes, err,
                          "no wheel speeds: what slipping tyres take counts as heat of the discs, "
                          "which come out some 3 %% of their rise too hot"));
+    if (replay->n == 1)
+        BT_TRY(
+            bt_notes_add(notes, err,
+                         "a single braking: how discs cool before a next one is not known, their "
+                         "temperatures are of this one alone"));
     if (!replay->lapped)
         BT_TRY(bt_notes_add(notes, err, "no lap is logged: the whole run counts as one lap"));
     return say_missing(car, notes, err);

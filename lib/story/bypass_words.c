@@ -86,15 +86,22 @@ static void say_window(bt_plan *plan, const bt_bypass *row)
         add(plan, ".");
         return;
     }
-    add(plan, " Front shares from %.0f to %.0f %% keep all limits%s", PERCENT * first->share,
-        PERCENT * last->share, strstr(row->finding, "can be told") ? " that can be told" : "");
-    if (!isnan(first->setting))
+    const char *told = strstr(row->finding, "can be told") ? " that can be told" : "";
+    if (first == last)
+        add(plan, " A front share of %.0f %% keeps all limits%s", PERCENT * first->share, told);
+    else
+        add(plan, " Front shares from %.0f to %.0f %% keep all limits%s", PERCENT * first->share,
+            PERCENT * last->share, told);
+    if (!isnan(first->setting) && first == last)
+        add(plan, ", which is %.1f %% of the pedal pressures at the front",
+            PERCENT * first->setting);
+    else if (!isnan(first->setting))
         add(plan, ", which is %.1f to %.1f %% of the pedal pressures at the front",
             PERCENT * first->setting, PERCENT * last->setting);
     add(plan, ".");
     if (first > plan->rows) add(plan, " Below that: %s.", first[-1].finding);
     if (last + 1 < plan->rows + plan->n_rows) add(plan, " Above it: %s.", last[1].finding);
-    add(plan, " The middle is %.0f %%.", PERCENT * row->share);
+    if (first != last) add(plan, " The middle is %.0f %%.", PERCENT * row->share);
 }
 
 void bt_bypass_words(bt_plan *plan, const char *run, const bt_replay *replay, const bt_car *car,

@@ -190,6 +190,7 @@ bt_disc_course bt_replay_disc(const bt_replay *replay, const bt_disc *disc, bt_a
             if (peak > disc->limit && isnan(course.limit_lap)) course.limit_lap = lap;
             lap += load->lap_ends ? 1 : 0;
         }
+        if (replay->n == 1) break; /* no way to a next braking is known, so none can be driven */
         course.settled = most;
         if (fabs(most - before) < SETTLED && lap > laps) break;
         before = most;

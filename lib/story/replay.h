@@ -50,7 +50,8 @@ double bt_load_cool(const bt_disc *disc, const bt_load *load, double temp, doubl
 typedef struct {
     double peak; /* K, over the laps asked for */
     double
-        settled; /* K, peak of a whole pattern once it changes by less than 0.01 K from one to the next */
+        settled; /* K, peak of a whole pattern once it changes by less than 0.01 K from one to the next; NaN
+                  * with a single braking, which tells no way to cool: it is driven once */
     double limit_lap; /* the lap, from 1, in which the disc's limit is first passed; NaN = never */
 } bt_disc_course;
 bt_disc_course bt_replay_disc(const bt_replay *replay, const bt_disc *disc, bt_axle axle,
