@@ -78,20 +78,26 @@ typedef struct {
     size_t steps;     /* places on from the one before */
 } state;
 
-static state best_state(const bt_lap_form *f, bt_brakes run, const state *table, size_t i, size_t j)
+/* least[] has the least cost of each zone before; neither a pair nor a step takes anything off. */
+static state best_state(const bt_lap_form *f, bt_brakes run, const state *table,
+                        const double *least, size_t i, size_t j)
 {
     state best = {EXTRA * (double)i + speed_cost(&run.brake[i], &f->place[j]), BT_NO_PLACE, 0};
-    for (size_t back = 1; back <= LOOK_BACK && back <= i; back++)
+    for (size_t back = 1; back <= LOOK_BACK && back <= i; back++) {
+        const double extra = EXTRA * (double)(back - 1);
+        size_t from = j;
         for (size_t steps = 1; steps <= 2 * f->n; steps++) {
-            const size_t from = (j + 2 * f->n - steps) % f->n;
-            const double before = table[(i - back) * f->n + from].cost +
-                                  EXTRA * (double)(back - 1) + MISSED * (double)(steps - 1);
-            if (!(before < best.cost)) continue; /* a pair takes nothing off */
+            const double missed = MISSED * (double)(steps - 1);
+            if (!(least[i - back] + extra + missed < best.cost)) break;
+            from = (from ? from : f->n) - 1;
+            const double before = table[(i - back) * f->n + from].cost + extra + missed;
+            if (!(before < best.cost)) continue;
             const double cost =
                 before + pair_cost(&run.brake[i - back], &run.brake[i], &f->place[from],
                                    &f->place[j], way_on(f, from, steps));
             if (cost < best.cost) best = (state){cost, i - back, steps};
         }
+    }
     return best;
 }
 
@@ -138,15 +144,25 @@ static bt_status align(const bt_lap_form *f, bt_brakes run, size_t *place, doubl
     *share = 0;
     *cost = INFINITY;
     state *table = run.n && f->n ? calloc(run.n * f->n, sizeof *table) : NULL;
-    if (!table) {
+    double *least = run.n && f->n ? calloc(run.n, sizeof *least) : NULL;
+    if (!table || !least) {
+        free(table);
+        free(least);
         for (size_t i = 0; i < run.n; i++) place[i] = BT_NO_PLACE;
         if (run.n == 0 || f->n == 0) return BT_OK;
         return bt_fail(err, BT_NOMEM, "no memory to align %zu zones", run.n);
     }
-    for (size_t i = 0; i < run.n; i++)
-        for (size_t j = 0; j < f->n; j++) table[i * f->n + j] = best_state(f, run, table, i, j);
+    for (size_t i = 0; i < run.n; i++) {
+        least[i] = INFINITY;
+        for (size_t j = 0; j < f->n; j++) {
+            const state s = best_state(f, run, table, least, i, j);
+            table[i * f->n + j] = s;
+            if (s.cost < least[i]) least[i] = s.cost;
+        }
+    }
     *cost = trace_back(f, run.n, table, place, share);
     free(table);
+    free(least);
     return BT_OK;
 }
 
