@@ -266,6 +266,9 @@ typedef struct {
     double lap_distance, accel_lat, latitude, longitude;
     double bias;
     bool fallback, flag; /* what is so; what bywire_state says */
+    /* What line_rear_bar and motor_torque would be had the by-wire been in charge all along, and
+     * line_rear_bar on the bypass all along; without faults of actuator, motor and lines. */
+    double wire_bar, wire_torque, pipe_bar;
 } plant_state;
 
 /* One row of the log: measured values by channel, NaN = blank cell. */

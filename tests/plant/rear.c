@@ -53,6 +53,18 @@ static double motor_limit(const sim *m, double wheel_speed)
     return plant_clamp(map, 0, 1) * plant_clamp(fade, 0, 1) * plant_clamp(room, 0, 1) * m->fx.motor;
 }
 
+/* Pressure asked of the actuator for what the motor, believed to do so much of the demand, leaves. */
+static double line_for(const sim *m, double demand, double brake, double torque)
+{
+    const plant_car *c = &m->cfg->car;
+    const plant_control *k = &m->cfg->control;
+    const double believed =
+        k->motor_estimate * (k->trusts_request ? brake : fmax(0, motor_axle(c, torque)));
+    const double friction = fmax(0, demand - believed) * (1 + k->gain_error);
+    const double per_bar = plant_friction_nm(c, 1, 1 + c->threshold_bar[1]);
+    return friction > 0 ? fmin(friction / per_bar + c->threshold_bar[1], LINE_MAX_BAR) : 0;
+}
+
 static void decide(sim *m)
 {
     const plant_car *c = &m->cfg->car;
@@ -72,12 +84,9 @@ static void decide(sim *m)
     }
     r->brake_request_nm = brake;
     r->request = -brake * c->motor_efficiency / c->motor_ratio;
-    const double believed =
-        k->motor_estimate * (k->trusts_request ? brake : fmax(0, motor_axle(c, r->torque)));
-    const double friction = fmax(0, demand - believed) * (1 + k->gain_error);
-    const double per_bar = plant_friction_nm(c, 1, 1 + c->threshold_bar[1]);
-    r->line_request =
-        friction > 0 ? fmin(friction / per_bar + c->threshold_bar[1], LINE_MAX_BAR) : 0;
+    r->line_request = line_for(m, demand, brake, r->torque);
+    r->wire_request = r->request;
+    r->wire_line_request = line_for(m, demand, brake, r->wire_torque);
     if (m->fx.flag && m->fx.fallback) r->line_request = r->request = 0;
 }
 
@@ -102,6 +111,22 @@ static void actuate(sim *m)
     r->line_rear += (fmax(goal, m->fx.drag_bar[1]) - r->line_rear) * (1 - exp(-m->dt / lag));
 }
 
+/* The line on either way all along. */
+static void would_be(sim *m)
+{
+    const plant_control *k = &m->cfg->control;
+    rear_state *r = &m->rear;
+    r->wire_delay[m->n % PLANT_DELAY_MAX] = r->wire_line_request;
+    const uint64_t back = (uint64_t)(m->now.dead_time / m->dt + 0.5);
+    const double wire = m->n >= back ? r->wire_delay[(m->n - back) % PLANT_DELAY_MAX] : 0;
+    const double pipe = m->cfg->car.bypass_ratio * m->now.pedal_rear_bar;
+    r->wire_line += (wire - r->wire_line) * (1 - exp(-m->dt / m->now.lag));
+    r->pipe_line += (pipe - r->pipe_line) * (1 - exp(-m->dt / fmax(k->bypass_lag, 1e-4)));
+    m->now.wire_bar = r->wire_line;
+    m->now.pipe_bar = r->pipe_line;
+    m->now.wire_torque = r->wire_torque;
+}
+
 static void front_line(sim *m)
 {
     double goal = m->now.pedal_front_bar;
@@ -118,19 +143,21 @@ static void motor(sim *m)
     const plant_car *c = &m->cfg->car;
     rear_state *r = &m->rear;
     if (!c->motor) {
-        r->torque = r->request = 0;
+        r->torque = r->request = r->wire_torque = r->wire_request = 0;
         return;
     }
     const double omega = 0.5 * (m->chassis.omega[2] + m->chassis.omega[3]);
     const bool gone = m->fx.fallback && !m->fx.motor_stays;
     if (m->driver.drive_force > 0 && m->now.pedal_front_bar <= 0) {
         const double power = fmin(c->boost_power, m->driver.drive_force * m->chassis.v);
-        const bool helps =
-            m->chassis.v > BOOST_FROM && r->charge > 0.1 && !gone && !m->fx.motor_off;
-        r->request = helps ? power / fmax(omega * c->motor_ratio, 1) : 0;
+        const bool helps = m->chassis.v > BOOST_FROM && r->charge > 0.1 && !m->fx.motor_off;
+        r->wire_request = helps ? power / fmax(omega * c->motor_ratio, 1) : 0;
+        r->request = gone ? 0 : r->wire_request;
     }
     const double goal = gone || m->fx.motor_lost ? 0 : r->request;
-    r->torque += (goal - r->torque) * (1 - exp(-m->dt / fmax(m->cfg->control.motor_lag, 1e-4)));
+    const double part = 1 - exp(-m->dt / fmax(m->cfg->control.motor_lag, 1e-4));
+    r->torque += (goal - r->torque) * part;
+    r->wire_torque += (r->wire_request - r->wire_torque) * part;
 }
 
 void plant_rear_step(sim *m)
@@ -141,6 +168,7 @@ void plant_rear_step(sim *m)
     }
     motor(m);
     actuate(m);
+    would_be(m);
     front_line(m);
     m->now.motor_torque = m->rear.torque;
     m->now.motor_request = m->rear.request;
@@ -167,6 +195,7 @@ void plant_battery_step(sim *m)
 
 void plant_rear_init(sim *m)
 {
-    double *ring = m->rear.delay;
-    m->rear = (rear_state){.delay = ring, .charge = m->cfg->battery.charge, .limit = 1};
+    double *ring = m->rear.delay, *wire = m->rear.wire_delay;
+    m->rear = (rear_state){
+        .delay = ring, .wire_delay = wire, .charge = m->cfg->battery.charge, .limit = 1};
 }

@@ -136,7 +136,8 @@ int plant_run(const plant_config *cfg, const plant_sink *sink)
     if (!m) return -1;
     m->zones = plant_zones_new();
     m->rear.delay = calloc(PLANT_DELAY_MAX, sizeof *m->rear.delay);
-    const bool ready = m->zones && m->rear.delay;
+    m->rear.wire_delay = calloc(PLANT_DELAY_MAX, sizeof *m->rear.wire_delay);
+    const bool ready = m->zones && m->rear.delay && m->rear.wire_delay;
     if (ready) {
         init(m, cfg, sink);
         run(m);
@@ -146,6 +147,7 @@ int plant_run(const plant_config *cfg, const plant_sink *sink)
         if (sink->ledger) sink->ledger(sink->ctx, &m->ledger);
     }
     free(m->rear.delay);
+    free(m->rear.wire_delay);
     plant_zones_free(m->zones);
     free(m);
     return ready ? 0 : -1;

@@ -70,6 +70,8 @@ typedef struct {
     double request;          /* N*m, shaft */
     double limit;            /* product of the limits on motor braking, 0..1 */
     double charge, volts, amps;
+    double *wire_delay; /* the same for what would be, see plant_state */
+    double wire_line_request, wire_line, wire_torque, wire_request, pipe_line;
 } rear_state;
 
 typedef struct {
