@@ -376,8 +376,8 @@ typedef struct {
     size_t block_bytes; /* of one read; 0 = default.  Never changes a result */
     int threads; /* 1 = only the caller's, 0 = by the cores there are.  Never changes a result */
     bt_status (*trace)(void *user, const bt_trace *sample, bt_error *err); /* NULL = not wanted */
-    /* Each zone when it is over, but for what only the whole run tells: `place`, and `lap` where none is
-     * logged.  NULL = not wanted; anything but BT_OK stops the analysis with that status. */
+    /* Each zone when it is over, but for what only the whole run tells: `place`, `lap` where none is
+     * logged, and `mode` where a later zone knows better.  NULL = not wanted; anything but BT_OK stops the analysis with that status. */
     bt_status (*zone)(void *user, const bt_zone *zone, bt_error *err);
     /* Each event once it is settled, behind the zone that settled it: nothing takes it back or changes it,
      * but for `place` and `lap` as above.  A cause that lasts is one event, and is settled by the first zone

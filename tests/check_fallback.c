@@ -465,6 +465,71 @@ START_TEST(pressure_modulated_around_by_wire_is_no_fallback)
 }
 END_TEST
 
+static void assert_revised(double zone, bt_mode mode)
+{
+    const bt_revision r = bt_fallback_revision(watch);
+    ck_assert_double_eq(r.zone, zone);
+    ck_assert_int_eq(r.mode, mode);
+}
+
+START_TEST(a_fallback_that_the_next_zone_denies_is_taken_back_from_its_rows_too)
+{
+    begin();
+    by_wire();
+    piped();
+    assert_mode("fallback");
+    ck_assert_double_nan(bt_fallback_revision(watch).zone);
+    fill(40, 600, NO_TIME, NO_TIME);
+    for (int i = 0; i < N; i++) line[i] = (60 + i % 3) * BAR; /* neither puts it there */
+    judge();
+    assert_revised(2, BT_MODE_UNDETERMINED);
+    by_wire();
+    ck_assert_double_nan(bt_fallback_revision(watch).zone);
+    finish();
+    ck_assert_uint_eq(events.n, 0);
+    ck_assert_double_eq(run.fallbacks, 0);
+}
+END_TEST
+
+START_TEST(zones_that_only_a_false_flag_called_fallback_are_by_wire)
+{
+    log_channel(BT_CH_BYWIRE_STATE);
+    flag_is(0);
+    begin();
+    by_wire();
+    flag_is(1);
+    fill(1, 0, NO_TIME, NO_TIME); /* too little pressure to tell anything */
+    judge();
+    assert_mode("fallback");
+    by_wire();
+    assert_mode("by-wire");
+    assert_revised(2, BT_MODE_BYWIRE);
+    finish();
+    ck_assert_uint_eq(events.n, 1);
+    ck_assert_str_eq(events.event[0].kind, "false-flag");
+    ck_assert_double_eq(run.fallbacks, 0);
+}
+END_TEST
+
+/* The line goes over 0.3 s before the pedal is at nought: too little for a verdict, but the next zone dates
+ * it to there. */
+START_TEST(a_fallback_that_began_in_the_release_before_makes_that_zone_mixed)
+{
+    begin();
+    by_wire();
+    by_wire();
+    const double at = clock_ + N * DT - 0.3;
+    fill(40, 600, N * DT - 0.3, NO_TIME);
+    judge();
+    piped();
+    assert_revised(3, BT_MODE_MIXED);
+    finish();
+    ck_assert_uint_eq(events.n, 1);
+    ck_assert_double_eq(events.event[0].zone, 3);
+    ck_assert_double_eq_tol(events.event[0].start, at, 0.05);
+}
+END_TEST
+
 /* 40 bar: 1600 N*m less 120 N*m of the motor is 49.8 bar by wire, and 36 bar by the bypass. */
 START_TEST(a_motor_that_brakes_on_does_not_hide_a_fallback)
 {
@@ -545,6 +610,9 @@ static Suite *suite(void)
     tcase_add_test(c, hydraulics_only_carries_the_whole_demand_and_is_no_fallback);
     tcase_add_test(c, a_stuck_line_sensor_is_no_fallback);
     tcase_add_test(c, pressure_modulated_around_by_wire_is_no_fallback);
+    tcase_add_test(c, a_fallback_that_the_next_zone_denies_is_taken_back_from_its_rows_too);
+    tcase_add_test(c, zones_that_only_a_false_flag_called_fallback_are_by_wire);
+    tcase_add_test(c, a_fallback_that_began_in_the_release_before_makes_that_zone_mixed);
     tcase_add_test(c, a_motor_that_brakes_on_does_not_hide_a_fallback);
     tcase_add_test(c, plain_hydraulics_have_no_mode);
     tcase_add_test(c, balance_and_friction_energy_are_held_against_the_zones_before);

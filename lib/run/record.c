@@ -191,6 +191,23 @@ static void blank_mixed_fit(bt_zone *row)
     row->flags |= BT_FLAG_DELAY_WEAK;
 }
 
+/* A zone may tell how those before it should have been called. */
+static void revise(bt_record *r)
+{
+    const bt_revision v = bt_fallback_revision(r->fallback);
+    for (size_t i = r->result->n_zones; i > 0; i--) {
+        bt_zone *row = &r->result->zones[i - 1];
+        if (!(row->zone >= v.zone)) break;
+        const bool off_wire = strcmp(row->mode, bt_mode_word(BT_MODE_FALLBACK)) == 0 ||
+                              strcmp(row->mode, bt_mode_word(BT_MODE_MIXED)) == 0;
+        if (v.mode != BT_MODE_MIXED && !off_wire) continue;
+        const bool behind = v.mode == BT_MODE_MIXED && row->zone > v.zone;
+        snprintf(row->mode, sizeof row->mode, "%s",
+                 bt_mode_word(behind ? BT_MODE_FALLBACK : v.mode));
+        blank_mixed_fit(row);
+    }
+}
+
 static bt_status take_braking(void *user, const bt_braking *zone, bt_error *err)
 {
     bt_record *r = user;
@@ -218,6 +235,7 @@ static bt_status take_braking(void *user, const bt_braking *zone, bt_error *err)
     const uint8_t *states;
     BT_TRY(bt_fallback_zone(r->fallback, zone, &r->torques, row, &states, &r->events, err));
     BT_TRY(bt_detectors_zone(r->detectors, zone, &r->torques, &slip, which, row, &r->events, err));
+    revise(r);
     blank_unknown_motor(r, row);
     blank_mixed_fit(row);
     r->flags |= row->flags & RUN_FLAGS;

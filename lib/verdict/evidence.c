@@ -362,6 +362,9 @@ bt_status bt_evidence_make(bt_evidence *out, const bt_block *zone, const bt_torq
                .ratio_u = relative(car, BT_CAR_BYPASS_RATIO),
                .before = cut ? NAN : 0};
     if (!(c.ratio_u > 0)) c.ratio_u = RATIO;
+    out->line_u = c.line_u;
+    out->pedal_u = c.pedal_u;
+    out->gain_u = c.gain_u;
     variants(&c, zone, torques, commanded_only, array + LEFT, array[VAGUE]);
     bool some = false;
     for (int v = 0; v < BT_BY_COUNT; v++) {

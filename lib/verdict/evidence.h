@@ -37,6 +37,7 @@ typedef struct {
         *pedal; /* Pa, zeroed, of the by-wire axle; NaN where they stand still while the
                               * other moves (a stuck sensor); NULL = not logged; borrowed
                               * from the zone */
+    double line_u, pedal_u, gain_u; /* Pa, Pa, relative: what they may be wrong by */
     double *store;
 } bt_evidence;
 

@@ -6,36 +6,15 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "verdict/bywire_flag.h"
-#include "verdict/evidence.h"
-#include "verdict/harm.h"
+#include "verdict/given_up.h"
 #include "verdict/onset.h"
 #include "verdict/sums.h"
 
-#define FITS       1.5  /* mean squared distance, of what fits, */
-#define FAR        4.0  /* and of what does not */
-#define SHORT      0.05 /* s: a shorter piece of a zone in another state does not make it mixed */
-#define APPLYING   0.25 /* s from a zone's start: later the pedal is no more on its steep way */
-#define DROP_AFTER 0.3  /* s that a line may have followed the pedal by chance before the drop */
+#define FITS  1.5  /* mean squared distance, of what fits, */
+#define FAR   4.0  /* and of what does not */
+#define SHORT 0.05 /* s: a shorter piece of a zone in another state does not make it mixed */
 
 enum { CERTAIN = 2 }; /* zones that bore a fallback out, from which it is not taken back */
-
-/* Of a fallback. */
-typedef struct {
-    double since; /* s, when the sum left zero */
-    double t;     /* s, when the line changed hands; */
-    bool doubt;   /* no: it did so at an unknown moment since the braking before */
-    double zone, lap;
-} onset;
-
-typedef struct {
-    bool open;
-    onset onset;
-    size_t zones;   /* that bore it out */
-    bool announced; /* by bt_fallback_lasting */
-    double flag_at; /* s, when the flag knew; NaN = not yet */
-    bt_harm harm;
-} given_up;
 
 struct bt_fallback {
     const bt_channels *channels;
@@ -48,19 +27,19 @@ struct bt_fallback {
     bt_mode now;
     bt_sums sums;
     bt_bywire_flag flag;
-    given_up fallback;
-    onset early; /* found too late in a zone to be sure; since = -INFINITY: none */
-    onset tail;  /* the line followed the pedal in the last release; t NaN: it did not */
+    bt_given_up fallback;
+    bt_dating dating;
     bt_harm_before before;
-    double last; /* s, the last sample */
-    bool told;   /* flag or pressures could tell something once */
+    bt_revision revision; /* of the zones before the last one */
+    double last;          /* s, the last sample */
+    bool told;            /* flag or pressures could tell something once */
     double count, silent, time, first;
 };
 
 /* A zone under way. */
 typedef struct {
     const bt_block *s;
-    const bt_torques *torques;
+    bt_dated zone; /* the same, and its evidence */
     bt_zone *row;
     bt_events *events;
     size_t counted;  /* samples before it are in the fallback's sums */
@@ -96,9 +75,8 @@ bt_status bt_fallback_new(bt_fallback **out, const bt_channels *channels, const 
     f->flag_logged = bt_channels_has(channels, BT_CH_BYWIRE_STATE);
     f->now = BT_MODE_UNDETERMINED;
     bt_sums_init(&f->sums);
-    f->early.since = -INFINITY;
-    f->tail.t = NAN;
-    f->first = NAN;
+    bt_dating_init(&f->dating, car);
+    f->first = f->revision.zone = NAN;
     return BT_OK;
 }
 
@@ -108,6 +86,11 @@ void bt_fallback_free(bt_fallback *f)
     bt_evidence_clear(&f->evidence);
     free(f->state);
     free(f);
+}
+
+bt_revision bt_fallback_revision(const bt_fallback *f)
+{
+    return f->revision;
 }
 
 bool bt_fallback_now(const bt_fallback *f)
@@ -124,41 +107,12 @@ static void count(bt_fallback *f, const bt_event *event)
     if (!(f->first <= event->start)) f->first = event->start;
 }
 
-static void say_flag(const bt_fallback *f, const given_up *g, bt_event *e)
-{
-    if (!f->flag_logged) return;
-    const double late = g->flag_at - g->onset.t;
-    if (isnan(g->flag_at))
-        bt_event_say(e, "flag silent");
-    else if (g->onset.doubt)
-        bt_event_say(e, "flag up");
-    else
-        bt_event_say(e, "flag %.2f s %s", fabs(late), late < 0 ? "earlier" : "later");
-}
-
-static bool is_silent(const bt_fallback *f)
-{
-    return f->flag_logged && isnan(f->fallback.flag_at);
-}
-
 /* The fallback until `end`. */
 static bt_status add_fallback(const bt_fallback *f, double end, bt_events *events, bt_event **out,
                               bt_error *err)
 {
-    const given_up *g = &f->fallback;
-    BT_TRY(bt_events_add(events, is_silent(f) ? "silent-fallback" : "fallback", BT_STOP, g->onset.t,
-                         end - g->onset.t, out, err));
-    bt_event *e = *out;
-    e->zone = g->onset.zone;
-    e->lap = g->onset.lap;
-    const double missed = bt_harm_missed(&g->harm);
-    if (!isnan(missed)) bt_event_value(e, missed, "N.m");
-    bt_event_say(e, "%s line followed the pedal (ratio %.2f) from %.2f s%s",
-                 f->car->bywire_axle == BT_FRONT ? "front" : "rear", bt_harm_ratio(&g->harm),
-                 e->start, g->onset.doubt ? " or since the braking before" : "");
-    say_flag(f, g, e);
-    bt_harm_say(&g->harm, &f->before, e);
-    return BT_OK;
+    return bt_given_up_event(&f->fallback, end, &f->before, f->car, f->flag_logged, events, out,
+                             err);
 }
 
 /* The fallback is over at `end`. */
@@ -167,7 +121,7 @@ static bt_status close_fallback(bt_fallback *f, double end, bt_events *events, b
     bt_event *e;
     BT_TRY(add_fallback(f, end, events, &e, err));
     count(f, e);
-    if (is_silent(f)) f->silent += 1;
+    if (bt_given_up_silent(&f->fallback, f->flag_logged)) f->silent += 1;
     f->fallback.open = false;
     return BT_OK;
 }
@@ -231,7 +185,11 @@ static void feed(bt_fallback *f, visit *v, size_t i)
     bt_sums_add(&f->sums, e, v->s->t[i], i);
     if (e->all[i] > 0) v->up += e->all[i];
     v->down += e->wire[i];
-    if (f->flag.up) f->flag.denied += e->wire[i];
+    if (!f->flag.up) return;
+    const bool denied = f->flag.denied >= BT_FLAG_DENIED;
+    f->flag.denied += e->wire[i];
+    if (!denied && f->flag.denied >= BT_FLAG_DENIED && !f->flag.fallback)
+        f->revision = (bt_revision){f->flag.zone, BT_MODE_BYWIRE};
 }
 
 /* Nats in samples [0, i), what is above zero. */
@@ -250,60 +208,20 @@ static void set_states(bt_fallback *f, size_t from, size_t to, bt_mode mode)
 
 static void account(bt_fallback *f, visit *v, size_t to)
 {
-    const bt_torques *q = v->torques;
-    for (size_t i = v->counted; i < to; i++) {
-        const bt_harm_sample s = {.dt = i ? v->s->t[i] - v->s->t[i - 1] : 0,
-                                  .line = f->evidence.line ? f->evidence.line[i] : NAN,
-                                  .pedal = f->evidence.pedal ? f->evidence.pedal[i] : NAN,
-                                  .demand = q->demand ? q->demand[i] : NAN,
-                                  .delivered = q->delivered ? q->delivered[i] : NAN,
-                                  .motor = q->motor && q->motor_bywire ? q->motor[i] : 0};
-        bt_harm_add(&f->fallback.harm, &s);
-    }
+    bt_given_up_add(&f->fallback, &v->zone, v->counted, to);
     v->counted = to;
 }
 
-/* When the line changed hands, as near as this zone can tell: what was found at sample i began within it. */
-static onset date(const bt_fallback *f, const visit *v, size_t i)
+static void open_fallback(bt_fallback *f, visit *v, const bt_moment *onset, size_t i)
 {
-    const double *t = v->s->t;
-    onset o = {
-        .since = bt_sums_since(&f->sums, &f->evidence), .zone = v->row->zone, .lap = v->row->lap};
-    o.t = o.since;
-    if (o.since < t[0]) return o;
-    if (!(o.since <= t[i])) { /* the log's time jumped back since */
-        o.t = t[0];
-        o.doubt = true;
-        return o;
-    }
-    const double drop = bt_onset_drop(t, v->torques, v->s->n, f->evidence.delay, o.since);
-    bool clear;
-    const size_t followed = bt_onset_followed(t, f->evidence.line, f->evidence.pedal,
-                                              bt_onset_index(v->s->t, v->s->n, o.since), i, &clear);
-    const bool known =
-        nats_before(f->evidence.wire, bt_onset_index(v->s->t, v->s->n, o.since)) >= BT_SUMS_TOLD;
-    const bool cut_by_flag = f->flag.up && fabs(f->flag.rise - drop) < SHORT;
-    if (drop - t[followed] < DROP_AFTER && !cut_by_flag) {
-        o.t = drop;
-    } else if (followed == 0 || !(known || clear || t[followed] - t[0] > APPLYING)) {
-        o.t = t[0];
-        o.doubt = true;
-        if (!isnan(f->tail.t)) o = (onset){o.since, f->tail.t, false, f->tail.zone, f->tail.lap};
-    } else {
-        o.t = t[followed];
-    }
-    return o;
-}
-
-static void open_fallback(bt_fallback *f, visit *v, const onset *o, size_t i)
-{
-    const size_t from = bt_onset_index(v->s->t, v->s->n, o->t);
+    const size_t from = bt_onset_index(v->s->t, v->s->n, onset->t);
     const bool known = nats_before(f->evidence.wire, from) >= BT_SUMS_TOLD;
     if (known && f->now == BT_MODE_UNDETERMINED) set_states(f, 0, from, BT_MODE_BYWIRE);
     set_states(f, from, i, BT_MODE_FALLBACK);
     f->now = BT_MODE_FALLBACK;
     f->sums.down.sum = 0;
-    f->fallback = (given_up){.open = true, .onset = *o, .flag_at = f->flag.up ? f->flag.rise : NAN};
+    f->fallback =
+        (bt_given_up){.open = true, .onset = *onset, .flag_at = f->flag.up ? f->flag.rise : NAN};
     f->flag.fallback = true;
     v->counted = from;
 }
@@ -318,21 +236,11 @@ static void found(bt_fallback *f, visit *v, size_t i)
         return;
     }
     if (sure == BT_EARLY) return;
-    onset o = date(f, v, i);
-    if (o.since <= f->early.since) o = f->early;
-    open_fallback(f, v, &o, i);
-}
-
-/* A zone is over that shows a fallback in the making: its onset is dated as long as the samples are here. */
-static void keep_onset(bt_fallback *f, const visit *v)
-{
-    if (!f->evidence.all) return;
-    if (f->now == BT_MODE_FALLBACK || !bt_sums_leans(&f->sums, &f->evidence)) {
-        f->early.since = -INFINITY;
-        return;
-    }
-    const onset o = date(f, v, v->s->n - 1);
-    if (o.since > f->early.since) f->early = o;
+    bt_moment onset =
+        bt_dating_moment(&f->dating, &v->zone, bt_sums_since(&f->sums, &f->evidence), i);
+    if (onset.since <= f->dating.early.since) onset = f->dating.early;
+    if (onset.zone < v->row->zone) f->revision = (bt_revision){onset.zone, BT_MODE_MIXED};
+    open_fallback(f, v, &onset, i);
 }
 
 /* By-wire is found in charge at sample i. */
@@ -377,7 +285,6 @@ static bt_status walk(bt_fallback *f, visit *v, bt_error *err)
         f->state[i] = (uint8_t)f->now;
     }
     if (f->fallback.open) account(f, v, v->s->n);
-    keep_onset(f, v);
     return BT_OK;
 }
 
@@ -385,7 +292,7 @@ static bt_status walk(bt_fallback *f, visit *v, bt_error *err)
  * in one zone was chance, and is taken back; a longer one has ended, in whatever way. */
 static bt_status reconsider(bt_fallback *f, visit *v, bt_error *err)
 {
-    given_up *g = &f->fallback;
+    bt_given_up *g = &f->fallback;
     if (!g->open) return BT_OK;
     const bt_evidence *e = &f->evidence;
     double for_it = 0, against = 0;
@@ -403,6 +310,7 @@ static bt_status reconsider(bt_fallback *f, visit *v, bt_error *err)
     } else {
         f->flag.fallback = false;
         g->open = false;
+        f->revision = (bt_revision){g->onset.zone, BT_MODE_UNDETERMINED};
     }
     f->now = BT_MODE_UNDETERMINED;
     memset(f->sums.up, 0, sizeof f->sums.up);
@@ -441,6 +349,18 @@ static bt_mode zone_mode(const bt_fallback *f, const visit *v)
     return v->down > v->up ? BT_MODE_BYWIRE : BT_MODE_UNDETERMINED;
 }
 
+/* A fallback in the making is dated as long as the samples are here. */
+static void keep_onset(bt_fallback *f, const visit *v)
+{
+    if (!f->evidence.all || f->now == BT_MODE_FALLBACK) {
+        f->dating.tail.t = NAN;
+        if (f->evidence.all) f->dating.early.since = -INFINITY;
+        return;
+    }
+    const bool leans = bt_sums_leans(&f->sums, &f->evidence);
+    bt_dating_keep(&f->dating, &v->zone, leans ? bt_sums_since(&f->sums, &f->evidence) : NAN);
+}
+
 static bt_status room(bt_fallback *f, size_t n, bt_error *err)
 {
     void *array = f->state;
@@ -457,23 +377,23 @@ bt_status bt_fallback_zone(bt_fallback *f, const bt_braking *zone, const bt_torq
     set_states(f, 0, s->n, BT_MODE_NONE);
     if (states) *states = f->state;
     f->last = s->t[s->n - 1];
+    f->revision.zone = NAN;
     if (!f->bywire) return BT_OK;
     const bool cut = zone->flags & BT_FLAG_CUT_START;
     BT_TRY(bt_evidence_make(&f->evidence, s, torques, f->channels, f->car, f->commanded, cut, err));
-    visit v = {.s = s, .torques = torques, .row = row, .events = events};
+    visit v = {.s = s, .row = row, .events = events};
+    v.zone = (bt_dated){s, torques, &f->evidence, &f->flag, row->zone, row->lap};
     BT_TRY(walk(f, &v, err));
     BT_TRY(reconsider(f, &v, err));
     const bt_mode mode = zone_mode(f, &v);
     snprintf(row->mode, sizeof row->mode, "%s", bt_mode_word(mode));
     if (mode != BT_MODE_UNDETERMINED) f->told = true;
-    f->tail = (onset){.t = NAN, .zone = row->zone, .lap = row->lap};
-    if (f->evidence.all && !f->fallback.open)
-        f->tail.t = bt_onset_tail(s->t, f->evidence.line, f->evidence.pedal, s->n,
-                                  f->car->value[BT_CAR_BYPASS_RATIO]);
+    keep_onset(f, &v);
     if (mode != BT_MODE_MIXED) set_states(f, 0, s->n, mode);
     if (mode == BT_MODE_BYWIRE) {
         bt_harm_learn(&f->before, row, f->car);
         const bt_evidence *e = &f->evidence;
+        if (e->all) bt_dating_learn(&f->dating, &v.zone);
         if (e->by[BT_BY_COMMANDED] && e->misfit[BT_BY_COMMANDED] < FITS && e->misfit_bypass > FAR)
             f->commanded = true;
     }

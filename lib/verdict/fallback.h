@@ -31,6 +31,14 @@ bt_status bt_fallback_new(bt_fallback **out, const bt_channels *channels, const 
 bt_status bt_fallback_zone(bt_fallback *f, const bt_braking *zone, const bt_torques *torques,
                            bt_zone *row, const uint8_t **states, bt_events *events,
                            bt_error *err) BT_MUST_USE;
+/* What the last zone tells of those before it: their rows from number `zone` on (NaN = nothing) get this
+ * mode.  MIXED: a fallback began in that one, and the rows behind it are FALLBACK; else what they had of a
+ * fallback was none: chance, or a flag that the pressures deny. */
+typedef struct {
+    double zone;
+    bt_mode mode;
+} bt_revision;
+bt_revision bt_fallback_revision(const bt_fallback *f);
 /* Samples between zones: only the flag can tell something there. */
 bt_status bt_fallback_free_run(bt_fallback *f, const bt_block *run, bt_events *events,
                                bt_error *err) BT_MUST_USE;
