@@ -264,7 +264,8 @@ static void rest(bt_detectors *d, const bt_braking *zone, const bt_zone *row)
             continue;
         const double zero = zone->zero[c];
         const bool trusted = zero < 0 || zero > 0;
-        const bool beyond = !trusted && fabs(w->rest) > BT_ZERO_MAX;
+        const bool drags = zone->flags & BT_FLAG_DRAG; /* its zero is the last good one */
+        const bool beyond = (!trusted || drags) && fabs(w->rest) > BT_ZERO_MAX;
         if (trusted && isnan(w->first_zero)) w->first_zero = zero;
         if (trusted && fabs(zero - w->first_zero) > ZERO_MOVED)
             see(&d->of_channel[OFFSET][c], row, t, zone->s.t[zone->s.n - 1], zero - w->first_zero,
@@ -275,8 +276,8 @@ static void rest(bt_detectors *d, const bt_braking *zone, const bt_zone *row)
                                (c != BT_CH_LINE_REQUEST && d->of_car[STALL].open);
         if (was_good && d->t - w->since >= REST_STILL)
             see(&d->of_channel[STUCK][c], row, from, t, 0, 0);
-        else if (was_good && zone->flags & BT_FLAG_DRAG && w->rest > 0 && !explained)
-            see(&d->of_channel[DRAG][c], row, from, t, w->rest, 0);
+        else if (was_good && drags && w->rest > 0 && !explained)
+            see(&d->of_channel[DRAG][c], row, from, t, w->rest - zero, 0);
         else if (zone->flags & BT_FLAG_ZERO_OFFSET && !explained)
             see(&d->of_channel[OFFSET][c], row, t, zone->s.t[zone->s.n - 1], w->rest, 0);
     }
