@@ -344,6 +344,32 @@ START_TEST(p_of_one_level_is_that_over_all_orders_of_the_laps)
 }
 END_TEST
 
+/* Levels 1 and 7, each lap 1 off: 8 about the two levels, 80 about one (mean 4), 80 - 52^2 / 42 about the line
+ * (Sxy 52, Sxx 42); the sum about the mean strays to -4 - 2 - 4 - 2. */
+START_TEST(sums_of_squares_of_a_break_come_out_as_computed_by_hand)
+{
+    static const double value[] = {0, 2, 0, 2, 6, 8, 6, 8};
+    const bt_break b = break_of(8, 1, laps_from_1, value);
+    ck_assert_uint_eq(b.at, 4);
+    ck_assert_double_eq_tol(b.size, 6, 1e-12);
+    ck_assert_double_eq_tol(b.excursion, 12, 1e-12);
+    ck_assert_double_eq_tol(b.rss_step, 8, 1e-12);
+    ck_assert_double_eq_tol(b.rss_level, 80, 1e-12);
+    ck_assert_double_eq_tol(b.rss_line, 80 - 52.0 * 52 / 42, 1e-12);
+}
+END_TEST
+
+/* One lap of five that is off strays least (by 2, else 3 or 4) where it is in the middle: whatever the order,
+ * it strays as far. */
+START_TEST(what_every_order_shows_is_chance_for_certain)
+{
+    static const double value[] = {0, 0, 5, 0, 0};
+    const bt_break b = break_of(5, 1, laps_from_1, value);
+    ck_assert_double_eq_tol(b.excursion, 2, 1e-12);
+    ck_assert_double_eq(b.p_level, 1);
+}
+END_TEST
+
 START_TEST(breaks_of_nothing_few_equal_and_exactly_straight_laps_are_dealt_with)
 {
     const double level[] = {2, 2, 2, 2, 2, 2}, blank[] = {NAN, NAN, NAN, NAN, NAN, NAN};
@@ -385,6 +411,8 @@ static Suite *suite(void)
     tcase_add_test(t, laps_missing_at_some_places_do_not_make_a_trend_of_their_levels);
     tcase_add_test(t, a_step_is_placed_sized_and_told_from_a_line);
     tcase_add_test(t, p_of_one_level_is_that_over_all_orders_of_the_laps);
+    tcase_add_test(t, sums_of_squares_of_a_break_come_out_as_computed_by_hand);
+    tcase_add_test(t, what_every_order_shows_is_chance_for_certain);
     tcase_add_test(t, breaks_of_nothing_few_equal_and_exactly_straight_laps_are_dealt_with);
     tcase_add_test(t, the_same_laps_give_the_same_p_every_time);
     suite_add_tcase(s, t);

@@ -83,8 +83,8 @@ static void take_values(bt_lane *l, const bt_lane_rows *r, size_t from, size_t t
         while (from < to) take(l, r, from++);
         return;
     }
-    const int64_t *ns = r->ns + to - BT_INTERVALS;
-    for (size_t i = 0; i < BT_INTERVALS; i++) l->interval[i] = ns[i] - ns[i - 1];
+    const int64_t *ns = r->ns + to - BT_INTERVALS - 1;
+    for (size_t i = 0; i < BT_INTERVALS; i++) l->interval[i] = ns[i + 1] - ns[i];
     l->intervals = BT_INTERVALS;
     l->oldest = 0;
     remember(l, r, to - 1);
