@@ -38,7 +38,7 @@ SHARED := $(BUILD)/libbraketally.so.$(VERSION)
 SONAME := libbraketally.so.$(if $(filter 0,$(MAJOR)),0.$(MINOR),$(MAJOR))
 
 .PHONY: all deps test reference accuracy sanitize coverage tsan valgrind bench demo lint format install uninstall \
-        completions dist package-check reproducible-check spreadsheet-check replay fuzz page-check clean
+        completions dist package-check reproducible-check spreadsheet-check replay fuzz fuzz-afl page-check clean
 all: $(BUILD)/braketally $(STATIC) $(SHARED) $(BUILD)/braketally.pc
 
 $(BUILD)/%.o: %.c
@@ -131,6 +131,7 @@ valgrind: $(CHECKS) $(BUILD)/braketally
 	BRAKETALLY=$(BUILD)/valgrind/braketally sh tests/cli/run.sh tests/cli/faults.cases tests/cli/usage.cases
 
 # ---- fuzzing: saved cases replay in `make test`, `make fuzz T=60` looks for more ----
+# It goes on from corpus.tar.gz, what earlier fuzzing found ways to, made smaller by -merge=1.
 FUZZ_SRC  := $(filter-out tests/fuzz/replay.c,$(wildcard tests/fuzz/*.c))
 FUZZ      := $(patsubst tests/fuzz/%.c,%,$(FUZZ_SRC))
 REPLAYS   := $(patsubst %,$(BUILD)/tests/fuzz/%,$(FUZZ))
@@ -143,13 +144,32 @@ replay: $(REPLAYS)
 fuzz:
 	$(MAKE) BUILD=$(BUILD)/fuzz CC=clang \
 	    CFLAGS='-O1 -g -fsanitize=fuzzer-no-link,address,undefined -fno-sanitize-recover=all' $(BUILD)/fuzz/libbraketally.a
-	@mkdir -p $(BUILD)/fuzz/bin
+	@mkdir -p $(BUILD)/fuzz/bin $(BUILD)/fuzz/found
+	@tar -xzf tests/fuzz/corpus.tar.gz -C $(BUILD)/fuzz/found
 	@for f in $(FUZZ); do \
 	    clang -std=c11 -D_POSIX_C_SOURCE=200809L -Ilib -I. -O1 -g -fsanitize=fuzzer,address,undefined \
 	        -o $(BUILD)/fuzz/bin/$$f tests/fuzz/$$f.c $(BUILD)/fuzz/libbraketally.a $(LIBS) && \
 	    mkdir -p $(BUILD)/fuzz/found/$$f && \
 	    $(BUILD)/fuzz/bin/$$f -max_total_time=$(T) -artifact_prefix=$(BUILD)/fuzz/found/$$f/ \
 	        $(BUILD)/fuzz/found/$$f tests/fuzz/$$f || exit 1; done
+
+# The same targets under AFL++ (Debian's afl++), one after the other.
+fuzz-afl: export AFL_USE_ASAN := 1
+fuzz-afl: export AFL_USE_UBSAN := 1
+fuzz-afl: export AFL_NO_UI := 1
+fuzz-afl: export AFL_SKIP_CPUFREQ := 1
+fuzz-afl: export AFL_I_DONT_CARE_ABOUT_MISSING_CRASHES := 1
+fuzz-afl: export AFL_AUTORESUME := 1
+fuzz-afl:
+	$(MAKE) BUILD=$(BUILD)/afl CC=afl-clang-fast CFLAGS='-O1 -g -fno-sanitize-recover=all' \
+	    $(BUILD)/afl/libbraketally.a
+	@mkdir -p $(BUILD)/afl/bin $(BUILD)/afl/found
+	@for f in $(FUZZ); do \
+	    afl-clang-fast -std=c11 -D_POSIX_C_SOURCE=200809L -Ilib -I. -O1 -g -fsanitize=fuzzer \
+	        -o $(BUILD)/afl/bin/$$f tests/fuzz/$$f.c $(BUILD)/afl/libbraketally.a $(LIBS) && \
+	    afl-fuzz -t 5000 -m none -V $(T) -i tests/fuzz/$$f -o $(BUILD)/afl/found/$$f -- $(BUILD)/afl/bin/$$f \
+	        > $(BUILD)/afl/$$f.log || exit 1; \
+	    grep -E 'execs_done|saved_crashes|saved_hangs|edges_found' $(BUILD)/afl/found/$$f/default/fuzzer_stats; done
 
 # ---- the demo day ----
 DEMO := testdata/demo
