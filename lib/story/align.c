@@ -175,29 +175,52 @@ bt_status bt_lap_form_align(const bt_lap_form *form, bt_brakes run, size_t *plac
 
 /* ---- the length of the lap ---- */
 
-static bool alike(const bt_brake *a, const bt_brake *b)
+static double unlike(const bt_brake *a, const bt_brake *b)
 {
-    return cost_of(a->entry - b->entry, ENTRY_SIGMA) + cost_of(a->exit - b->exit, EXIT_SIGMA) <
-           SPEED_MOST;
+    return cost_of(a->entry - b->entry, ENTRY_SIGMA) + cost_of(a->exit - b->exit, EXIT_SIGMA);
 }
 
-/* Part of the zones that have a twin one length later; *twins gets the middle of their ways. */
-static double self_likeness(bt_brakes run, double length, double *ways, double *middle)
+static bool alike(const bt_brake *a, const bt_brake *b)
+{
+    return unlike(a, b) < SPEED_MOST;
+}
+
+/* How much a run is like itself one length later. */
+typedef struct {
+    double share; /* of the zones that have a twin there */
+    double like; /* how much their twins are like them, 0..1, mean of all zones: corners of one kind
+                    * pass for each other, but are not as like as a corner is to itself */
+    double middle; /* of the ways to the twins */
+} likeness;
+
+/* The zone most like zone i among those from j on and no farther than `reach` from one length later; run.n if
+ * none is alike. */
+static size_t twin_of(bt_brakes run, size_t i, size_t j, double farthest)
+{
+    size_t best = run.n;
+    for (size_t k = j; k < run.n && run.brake[k].at <= farthest; k++)
+        if (alike(&run.brake[i], &run.brake[k]) &&
+            (best == run.n ||
+             unlike(&run.brake[i], &run.brake[k]) < unlike(&run.brake[i], &run.brake[best])))
+            best = k;
+    return best;
+}
+
+static likeness self_likeness(bt_brakes run, double length, double *ways)
 {
     const double end = run.brake[run.n - 1].at, reach = 2 * WAY_SIGMA + WAY_PART / 2 * length;
     size_t asked = 0, twins = 0;
+    double like = 0;
     for (size_t i = 0, j = 0; i < run.n && run.brake[i].at + length <= end + reach; i++) {
         while (j < run.n && run.brake[j].at < run.brake[i].at + length - reach) j++;
         asked++;
-        for (size_t k = j; k < run.n && run.brake[k].at <= run.brake[i].at + length + reach; k++)
-            if (alike(&run.brake[i], &run.brake[k])) {
-                ways[twins++] = run.brake[k].at - run.brake[i].at;
-                break;
-            }
+        const size_t twin = twin_of(run, i, j, run.brake[i].at + length + reach);
+        if (twin == run.n) continue;
+        like += exp(-unlike(&run.brake[i], &run.brake[twin]));
+        ways[twins++] = run.brake[twin].at - run.brake[i].at;
     }
-    const double share = asked >= 3 ? (double)twins / (double)asked : 0;
-    *middle = bt_median(ways, twins);
-    return share;
+    if (asked < 3) return (likeness){0, 0, NAN};
+    return (likeness){(double)twins / (double)asked, like / (double)asked, bt_median(ways, twins)};
 }
 
 /* The smallest way after which the run is nearly as like itself as after any: the double and triple of
@@ -209,14 +232,14 @@ static double lap_length(bt_brakes run, double *ways)
     for (int pass = 0; pass < 2; pass++)
         for (size_t back = 1; back <= MOST_IN_LAP && back < run.n; back++)
             for (size_t i = back; i < run.n && i < back + STARTS; i++) {
-                double middle;
                 const double way = run.brake[i].at - run.brake[i - back].at;
                 if (way >= least || !alike(&run.brake[i], &run.brake[i - back])) continue;
-                const double share = self_likeness(run, way, ways, &middle);
-                if (pass == 0 && share > best) best = share;
-                if (pass == 1 && best >= 0.5 && share >= NEARLY * best) {
+                const likeness l = self_likeness(run, way, ways);
+                if (!(l.share >= 0.5)) continue;
+                if (pass == 0 && l.like > best) best = l.like;
+                if (pass == 1 && l.like >= NEARLY * best) {
                     least = way;
-                    length = middle;
+                    length = l.middle;
                 }
             }
     return length;

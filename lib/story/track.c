@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/error.h"
+#include "base/stats.h"
 
 /* Braking points scatter by some 5 m in good hands, positions by satellite by some more; corners that
  * are braked for lie 60 m apart and more. */
@@ -148,20 +149,30 @@ static bt_status drop_rare(bt_track *t, const bt_track_run *run, size_t runs, bt
     return BT_OK;
 }
 
-/* How often, going from zone to zone, spot q comes right behind p or p behind q. */
-static size_t times_together(const bt_track *t, const bt_track_run *run, size_t runs, size_t p,
-                             size_t q)
+/* Times from one zone at spot p or q to the next one there, into gap[]; *n of them.  With p = q those of one
+ * spot, else only those from one to the other. */
+static void gaps_between(const bt_track *t, const bt_track_run *run, size_t runs, size_t p,
+                         size_t q, double *gap, size_t *n)
 {
-    size_t together = 0;
     double far;
+    *n = 0;
     for (size_t r = 0; r < runs; r++)
-        for (size_t i = 0, last = BT_NO_SPOT; i < run[r].n; i++) {
+        for (size_t i = 0, last = BT_NO_SPOT, at = 0; i < run[r].n; i++) {
             const size_t now = spot_of(t, &run[r].zone[i], &far);
-            if (now == BT_NO_SPOT) continue;
-            together += (now == p && last == q) || (now == q && last == p);
+            if (now != p && now != q) continue;
+            if (last != BT_NO_SPOT && (p == q || now != last))
+                gap[(*n)++] = run[r].zone[i].start - run[r].zone[at].start;
             last = now;
+            at = i;
         }
-    return together;
+}
+
+static size_t busiest_of(const bt_track *t)
+{
+    size_t best = 0;
+    for (size_t p = 1; t->spot && p < t->places; p++)
+        if (t->spot[p].n > t->spot[best].n) best = p;
+    return best;
 }
 
 static void merge_spots(bt_track *t, size_t p, size_t q)
@@ -177,19 +188,39 @@ static void merge_spots(bt_track *t, size_t p, size_t q)
     memmove(&t->spot[q], &t->spot[q + 1], (t->places - q) * sizeof *t->spot);
 }
 
-/* Where braking points stray farther than the core reaches, one place falls into two spots.  They lie
- * near each other and take turns, while two places are both braked for in nearly every lap. */
-static void join_halves(bt_track *t, const bt_track_run *run, size_t runs)
+/* Are both braked for within half a lap, `lap` seconds, in most of the laps? */
+static bool are_two(const bt_track *t, const bt_track_run *run, size_t runs, size_t p, size_t q,
+                    double lap, double *gap)
 {
-    for (size_t p = 0; p < t->places; p++)
+    const size_t fewer = t->spot[p].n < t->spot[q].n ? t->spot[p].n : t->spot[q].n;
+    size_t n, together = 0;
+    gaps_between(t, run, runs, p, q, gap, &n);
+    for (size_t i = 0; i < n; i++) together += gap[i] < lap / 2;
+    return 2 * together > fewer;
+}
+
+/* Where braking points stray farther than the core reaches, one place falls into two spots.  They lie
+ * near each other and take turns lap by lap. */
+static bt_status join_halves(bt_track *t, const bt_track_run *run, size_t runs, bt_error *err)
+{
+    size_t zones = 0, n;
+    for (size_t r = 0; r < runs; r++) zones += run[r].n;
+    double *gap = calloc(zones + 1, sizeof *gap);
+    if (!gap) return bt_fail(err, BT_NOMEM, "no memory for %zu zones", zones);
+    const size_t busiest = busiest_of(t);
+    gaps_between(t, run, runs, busiest, busiest, gap, &n);
+    const double lap = bt_median(gap, n);
+    for (size_t p = 0; p < t->places && lap > 0; p++)
         for (size_t q = p + 1; q < t->places; q++) {
             const bt_spot *a = &t->spot[p], *b = &t->spot[q];
-            const size_t fewer = a->n < b->n ? a->n : b->n;
-            if (fewer == 0 || !(bt_points_apart(a->at, b->at) <= reach_of(t->kind))) continue;
-            if (2 * times_together(t, run, runs, p, q) > fewer) continue;
+            if (a->n == 0 || b->n == 0 || !(bt_points_apart(a->at, b->at) <= reach_of(t->kind)) ||
+                are_two(t, run, runs, p, q, lap, gap))
+                continue;
             merge_spots(t, p, q);
             q = p; /* the spot has moved */
         }
+    free(gap);
+    return BT_OK;
 }
 
 static int by_way(const void *a, const void *b)
@@ -352,14 +383,6 @@ static bt_status find_form(bt_track *t, const bt_track_run *run, size_t runs, bt
 
 /* ---- a track's life ---- */
 
-static size_t busiest_of(const bt_track *t)
-{
-    size_t best = 0;
-    for (size_t p = 1; t->spot && p < t->places; p++)
-        if (t->spot[p].n > t->spot[best].n) best = p;
-    return best;
-}
-
 static bt_status find_succession(bt_succession *s, const bt_track *t, const bt_track_run *run,
                                  size_t runs, bt_error *err)
 {
@@ -460,7 +483,7 @@ bt_status bt_track_find(bt_track *track, bt_track_kind kind, const bt_track_run 
         return track->places ? find_order(track, run, runs, err) : BT_OK;
     }
     BT_TRY(gather(track, run, runs, err));
-    if (kind != BT_BY_STOPS) join_halves(track, run, runs);
+    if (kind != BT_BY_STOPS) BT_TRY(join_halves(track, run, runs, err));
     BT_TRY(drop_rare(track, run, runs, err));
     if (track->places == 0) return BT_OK;
     if (kind == BT_BY_GROUND)

@@ -2,18 +2,20 @@
  * put in, in each of the three ways in which places are found: way along the lap, coordinates, and
  * nothing but the sequence of speeds and ways.  A run counts as right if every zone of a corner has that
  * corner's label and no other corner has it, the labels follow the track, and every extra brake has none.  Each
- * way gets its own rows, with nothing in them that the other ways use.  Ends in 1 unless
+ * way gets its own rows, with nothing in them that the other ways use; in one run of four these are those of the whole
+ * program too, from a log.  Ends in 1 unless
  * all are right.  Arguments: first seed, last seed; then wrong runs are told zone by zone. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
-#include "braketally.h"
 #include "base/stats.h"
+#include "samples/map.h"
 #include "tests/plant/plant.h"
 
-enum { RUNS = 200, ZONES_MAX = 400, EXTRA = 100 };
+enum { RUNS = 200, LOG_EVERY = 4, ZONES_MAX = 400, EXTRA = 100 };
 static const char *const ways[] = {"way along the lap", "coordinates", "sequence"};
 enum { BY_WAY, BY_GROUND, BY_ORDER, WAYS };
 
@@ -74,7 +76,25 @@ static bool braked_else(const drive *d, size_t i, int corner)
     return false;
 }
 
-/* Two kinds of zones are open questions: a brake put in where a corner's is, which slowed the car so far
+/* A corner's brake let off well before it, and one put in right behind, on to the corner: one braking in two, of
+ * which either may be called the corner's. */
+static void find_parted(drive *d)
+{
+    const double well = 30, right = 30; /* m */
+    for (size_t i = 0; i + 1 < d->n; i++) {
+        const plant_zone *z = &d->truth[i];
+        plant_zone *next = &d->truth[i + 1];
+        if (z->corner > EXTRA || z->corner < 1 || next->corner <= EXTRA) continue;
+        const double end = z->start_m + z->distance;
+        const double short_of =
+            d->track->corner[z->corner - 1].apex - fmod(end, d->track->lap_length);
+        if (!(short_of > well) || !(next->start_m - end < right)) continue;
+        next->corner = z->corner;
+        d->open[i] = d->open[i + 1] = true;
+    }
+}
+
+/* Two more kinds of zones are open questions: a brake put in where a corner's is, which slowed the car so far
  * that the driver did not brake again; and a corner's brake that neither begins nor ends where
  * that corner is, held on towards the next. */
 static void find_open(drive *d)
@@ -136,21 +156,21 @@ static void add_faults(plant_config *cfg, bt_random *r)
     }
 }
 
-static void simulate(drive *d, uint64_t seed, bt_random *r)
+static void simulate(drive *d, plant_config *cfg, uint64_t seed, bt_random *r)
 {
-    plant_config cfg;
-    plant_defaults(&cfg);
-    cfg.seed = seed;
-    cfg.laps = 6 + (int)bt_random_below(r, 7);
-    cfg.rate = 20;
-    cfg.driver.scatter = 0.5 + uniform(r);
-    change_track(&cfg.track, r);
-    add_faults(&cfg, r);
+    plant_defaults(cfg);
+    cfg->seed = seed;
+    cfg->laps = 6 + (int)bt_random_below(r, 7);
+    cfg->rate = 20;
+    cfg->driver.scatter = 0.5 + uniform(r);
+    change_track(&cfg->track, r);
+    add_faults(cfg, r);
     d->n = d->rows_seen = 0;
-    d->track = &cfg.track;
+    d->track = &cfg->track;
     const plant_sink sink = {.ctx = d, .zone = take_zone, .row = take_row};
-    if (plant_run(&cfg, &sink) != 0) exit(2);
+    if (plant_run(cfg, &sink) != 0) exit(2);
     find_open(d);
+    find_parted(d);
 }
 
 /* A row as the tool would have it: speeds to 0.3 m/s, a distance that is 0.4 % wrong and wanders. */
@@ -182,6 +202,48 @@ static void make_rows(drive *d, int way, bt_random *r)
         }
     }
 }
+
+/* ---- rows of the whole program, from a log that holds for each way what it uses ---- */
+
+static const char *const left_out[WAYS] = {
+    "channel,column\nlatitude,-\nlongitude,-\n",
+    "channel,column\nlap,-\nlap_distance,-\n",
+    "channel,column\nlap,-\nlap_distance,-\nlatitude,-\nlongitude,-\n",
+};
+
+static void write_log(const plant_config *cfg, const char *path)
+{
+    plant_config finer = *cfg;
+    plant_log_options opt;
+    finer.rate = 50; /* the physics stay what they are */
+    plant_log_defaults(&opt, &finer);
+    plant_log_choose(&opt, "time speed pedal_front lap lap_distance latitude longitude");
+    if (plant_write_log(&finer, path, &opt) != 0) exit(2);
+}
+
+/* The rows of the log in the order of the truth; false unless each true zone has one and none is left over. */
+static bool log_rows(drive *d, const char *path, int way)
+{
+    bt_error err = {0};
+    bt_map *map;
+    bt_result result;
+    if (bt_map_memory(&map, "map", left_out[way], strlen(left_out[way]), &err) != BT_OK) exit(2);
+    const bt_setup setup = {.map = map};
+    if (bt_analyse(path, &setup, &result, &err) != BT_OK) {
+        fprintf(stderr, "%s\n", err.message);
+        exit(2);
+    }
+    bool same = result.n_zones == d->n;
+    for (size_t i = 0; i < d->n && same; i++) {
+        d->row[i] = result.zones[i];
+        same = fabs(d->row[i].start - d->truth[i].start) < 0.3;
+    }
+    bt_result_clear(&result);
+    bt_map_free(map);
+    return same;
+}
+
+/* ---- are they right? ---- */
 
 /* Labels and corners match one to one, extra brakes have none. */
 static bool one_to_one(const drive *d)
@@ -250,43 +312,77 @@ static void tell(const drive *d)
     }
 }
 
+typedef struct {
+    int runs, right[WAYS];
+} tally;
+
+static void judge(const drive *d, int way, bool same, tally *t, uint64_t seed, bool aloud)
+{
+    const bool good = same && one_to_one(d) && in_order(d, way);
+    t->right[way] += good;
+    if (good) return;
+    printf("seed %llu, %s: %s\n", (unsigned long long)seed, ways[way],
+           same ? "wrong" : "other zones than the true ones");
+    if (aloud && same) tell(d);
+}
+
+static void assign(drive *d)
+{
+    bt_error err = {0};
+    if (bt_places_assign(d->row, d->n, &err) == BT_OK) return;
+    fprintf(stderr, "%s\n", err.message);
+    exit(2);
+}
+
+static bool report(const char *what, const tally *t)
+{
+    bool good = true;
+    for (int way = 0; way < WAYS; way++) {
+        printf("%s, %s: %d of %d runs right\n", what, ways[way], t->right[way], t->runs);
+        good = good && t->right[way] == t->runs;
+    }
+    return good;
+}
+
 int main(int argc, char **argv)
 {
     static drive d;
+    static plant_config cfg;
     const int first = argc > 1 ? atoi(argv[1]) : 1,
               last = argc > 2 ? atoi(argv[2]) : first + RUNS - 1;
-    const int runs = last - first + 1;
-    int right[WAYS] = {0};
+    const bool aloud = argc > 1;
+    char folder[] = "/tmp/places-XXXXXX", path[64];
+    tally rows = {0}, logs = {0};
     size_t missed = 0, extra = 0, open = 0;
-    for (int seed = first; seed <= last; seed++) {
+    if (!mkdtemp(folder)) return 2;
+    snprintf(path, sizeof path, "%s/run.csv", folder);
+    for (int seed = first; seed <= last; seed++, rows.runs++) {
         bt_random r = {(uint64_t)seed};
-        simulate(&d, (uint64_t)seed, &r);
+        simulate(&d, &cfg, (uint64_t)seed, &r);
         for (size_t i = 0; i < d.n; i++) open += d.open[i];
         for (size_t i = 0; i < d.n; i++) extra += d.truth[i].corner > EXTRA;
         for (size_t i = 1; i < d.n; i++)
             missed += d.truth[i].corner <= EXTRA && d.truth[i - 1].corner <= EXTRA &&
                       d.truth[i].corner > d.truth[i - 1].corner + 1;
         for (int way = 0; way < WAYS; way++) {
-            bt_error err = {0};
             make_rows(&d, way, &r);
-            if (bt_places_assign(d.row, d.n, &err) != BT_OK) {
-                fprintf(stderr, "%s\n", err.message);
-                return 2;
-            }
-            const bool good = one_to_one(&d) && in_order(&d, way);
-            right[way] += good;
-            if (!good) {
-                printf("seed %d, %s: wrong\n", seed, ways[way]);
-                if (argc > 1) tell(&d);
-            }
+            assign(&d);
+            judge(&d, way, true, &rows, (uint64_t)seed, aloud);
         }
+        if (seed % LOG_EVERY) continue;
+        write_log(&cfg, path);
+        logs.runs++;
+        for (int way = 0; way < WAYS; way++) {
+            const bool same = log_rows(&d, path, way);
+            if (same) assign(&d);
+            judge(&d, way, same, &logs, (uint64_t)seed, aloud);
+        }
+        remove(path);
     }
+    rmdir(folder);
     free(d.seen);
-    int failed = 0;
-    for (int way = 0; way < WAYS; way++) {
-        printf("%s: %d of %d runs right\n", ways[way], right[way], runs);
-        failed |= right[way] != runs;
-    }
+    const bool good = report("rows made from the truth", &rows);
+    const bool whole = report("logs through the whole program", &logs);
     printf("brakes left out: %zu, put in: %zu, open questions: %zu\n", missed, extra, open);
-    return failed;
+    return good && whole ? EXIT_SUCCESS : EXIT_FAILURE;
 }
