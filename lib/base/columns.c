@@ -444,7 +444,8 @@ static const bt_column drift[] = {
         bt_drift, p, "p", 2,
         "probability of such a drift by chance, seasonal Kendall test with covariance and memory"),
     PURE(bt_drift, break_lap, "break_lap", 2, 5,
-         "first lap (minute, run) of the new level; blank unless a step fits better than a slope"),
+         "first lap (minute, run) of the new level; blank unless a step fits better than a slope "
+         "and break_p is below 0.05"),
     PURE(bt_drift, break_size, "break_size", 3, 5, "size of that step, in the figure's own unit"),
     CHANCE(bt_drift, break_p, "break_p", 7,
            "probability that laps of one level would stray so far, by permutation"),

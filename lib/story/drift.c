@@ -162,7 +162,7 @@ bt_status bt_study_row(bt_study *s, const bt_choice *c, bt_drift **row, bt_error
 
 bool bt_step_found(const bt_measures *m)
 {
-    return m->at.p_level < BT_SURE && m->at.rss_step < m->at.rss_line;
+    return m->at.p_level < BT_PROBABLE && m->at.rss_step < m->at.rss_line;
 }
 
 static bt_status add_row(bt_study *s, const bt_choice *c, bt_error *err)

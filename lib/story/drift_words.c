@@ -101,7 +101,7 @@ void bt_drift_say(bt_drift *row, const bt_study *s, const bt_choice *c, const bt
     bt_line_text l = {row->finding, sizeof row->finding, 0};
     const double least = least_of(s, c->figure), slope = m->trend.slope;
     const bool drifts = m->trend.p < BT_PROBABLE && fabs(slope) >= least && fabs(slope) > 0;
-    const bool steps = bt_step_found(m) && fabs(m->at.size) >= least;
+    const bool steps = bt_step_found(m) && m->at.p_level < BT_SURE && fabs(m->at.size) >= least;
     bt_say(&l, bt_figure_words(c->figure));
     if (steps && m->at.p_line < BT_SURE_STEP) {
         say_step(&l, s, c->figure, m);

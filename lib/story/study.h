@@ -45,15 +45,15 @@ typedef struct {
     double level; /* of the figure, mean of all */
 } bt_measures;
 
-/* Is a move said to be a drift, and a break to be one?  p of what is said without doubt, p of what is
- * reported: the interval of a slope leaves out 0; p_line of a break that is called one. */
+/* p below which a move is said without doubt, and as probable: then the interval of a slope leaves out 0.
+ * p_line of a break that is called one and no drift. */
 #define BT_SURE      0.01
 #define BT_PROBABLE  0.05
 #define BT_SURE_STEP 0.05
 
 /* A lap number is a moment only in one run. */
 bool bt_study_has_moments(const bt_study *s, const bt_choice *c);
-/* Does a step fit better than a slope? */
+/* Is a step probable, and does it fit better than a slope? */
 bool bt_step_found(const bt_measures *m);
 /* A new row, blank but for its names; the array may move. */
 bt_status bt_study_row(bt_study *s, const bt_choice *c, bt_drift **row, bt_error *err) BT_MUST_USE;
