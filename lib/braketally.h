@@ -661,7 +661,8 @@ typedef struct {
 } bt_compare;
 
 /* B minus A, place by place (Welch's t; only the random part counts, the systematic one is in
- * both), Benjamini and Hochberg's p over the places of a figure, and first the mean over places (paired t).
+ * both), Benjamini and Hochberg's p over the places of a figure, and first the mean over the places that both have, each
+ * place paired with itself, its uncertainty from lap to lap: a lap moves all of its places.
  * `of` as in bt_drift_options.  *rows is the caller's to free. */
 bt_status bt_compare_find(const bt_zones *a, const bt_zones *b, const char *of, bt_compare **rows,
                           size_t *n_rows, bt_error *err) BT_MUST_USE;

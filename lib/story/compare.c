@@ -77,18 +77,17 @@ static bt_moments group_at(const study *s, const bt_column *figure, const char *
     return bt_mean_sd(s->value, n);
 }
 
+/* A mean's variance and the degrees of freedom it is known with. */
+typedef struct {
+    double var, df;
+} spread;
+
 /* Welch's t: the groups may spread differently. */
-static void welch(bt_compare *row, const bt_moments *a, const bt_moments *b)
+static void settle(bt_compare *row, spread a, spread b)
 {
-    const double va = a->sd * a->sd / (double)a->n, vb = b->sd * b->sd / (double)b->n;
-    const double df =
-        (va + vb) * (va + vb) / (va * va / ((double)a->n - 1) + vb * vb / ((double)b->n - 1));
-    row->n_a = (double)a->n;
-    row->n_b = (double)b->n;
-    row->mean_a = a->mean;
-    row->mean_b = b->mean;
-    row->diff = b->mean - a->mean;
-    row->u = sqrt(va + vb);
+    const double both = a.var + b.var;
+    const double df = both * both / (a.var * a.var / a.df + b.var * b.var / b.df);
+    row->u = sqrt(both);
     if (row->u > 0) {
         const double reach = bt_t_quantile(0.5 + CONFIDENCE / 2, df) * row->u;
         row->low = row->diff - reach;
@@ -98,6 +97,21 @@ static void welch(bt_compare *row, const bt_moments *a, const bt_moments *b)
         row->low = row->high = row->diff;
         row->p = row->diff > 0 || row->diff < 0 ? 0 : 1;
     }
+}
+
+static spread of_mean(const bt_moments *m)
+{
+    return (spread){m->sd * m->sd / (double)m->n, (double)m->n - 1};
+}
+
+static void compare_place(bt_compare *row, const bt_moments *a, const bt_moments *b)
+{
+    row->n_a = (double)a->n;
+    row->n_b = (double)b->n;
+    row->mean_a = a->mean;
+    row->mean_b = b->mean;
+    row->diff = b->mean - a->mean;
+    settle(row, of_mean(a), of_mean(b));
 }
 
 static void say_finding(bt_compare *row, const bt_column *figure, double p)
@@ -151,8 +165,47 @@ static bt_status new_row(study *s, const bt_column *figure, const char *place, b
     return BT_OK;
 }
 
+/* The place of a zone among the rows of the places that both groups have; NULL if it is at none. */
+static const bt_compare *row_of(const study *s, const bt_zone *z, const bt_compare *at)
+{
+    for (size_t p = 0; p < s->places; p++)
+        if (strcmp(s->place[p], z->place) == 0) return isnan(at[p].diff) ? NULL : &at[p];
+    return NULL;
+}
+
+static bool same_lap(const bt_zone *a, const bt_zone *b)
+{
+    return strcmp(a->run, b->run) == 0 && a->lap >= b->lap && a->lap <= b->lap;
+}
+
+/* Spread of a group's mean over `shared` places from lap to lap: the sum of squares of what the zones of each lap
+ * together put to the mean.  From zone to zone, or from place to place, it would come out too small, for a lap
+ * moves all of its places. */
+static spread over_laps(const study *s, const bt_column *figure, const bt_compare *at,
+                        size_t shared, bool b)
+{
+    double squares = 0, laps = 0, lap = 0;
+    const bt_zone *last = NULL;
+    for (size_t i = b ? s->n_a : 0; i < (b ? s->n : s->n_a); i++) {
+        const bt_zone *z = &s->zone[i];
+        const bt_compare *own = row_of(s, z, at);
+        const double x = bt_zone_printed(z, figure);
+        if (!own || isnan(x) || z->flags & (BT_FLAG_CUT_START | BT_FLAG_CUT_END)) continue;
+        if (!last || !same_lap(last, z)) {
+            squares += lap * lap;
+            lap = 0;
+            laps++;
+        }
+        lap += (x - (b ? own->mean_b : own->mean_a)) / (b ? own->n_b : own->n_a) / (double)shared;
+        last = z;
+    }
+    squares += lap * lap;
+    return laps < 2 ? (spread){NAN, NAN} : (spread){squares * laps / (laps - 1), laps - 1};
+}
+
 /* Mean over the places that both groups have, each counting once. */
-static void over_places(study *s, bt_compare *all, const bt_compare *at, const bt_column *figure)
+static void over_places(const study *s, bt_compare *all, const bt_compare *at,
+                        const bt_column *figure)
 {
     size_t n = 0;
     double a = 0, b = 0;
@@ -163,19 +216,15 @@ static void over_places(study *s, bt_compare *all, const bt_compare *at, const b
         if (isnan(at[p].diff)) continue;
         a += at[p].mean_a;
         b += at[p].mean_b;
-        s->value[n++] = at[p].diff;
+        n++;
     }
     if (n) {
         all->mean_a = a / (double)n;
         all->mean_b = b / (double)n;
+        all->diff = all->mean_b - all->mean_a;
+        settle(all, over_laps(s, figure, at, n, false), over_laps(s, figure, at, n, true));
     }
-    const bt_mean_test t = bt_test_mean(s->value, n, CONFIDENCE);
-    all->diff = t.mean;
-    all->u = t.u;
-    all->low = t.low;
-    all->high = t.high;
-    all->p = t.p;
-    say_finding(all, figure, t.p);
+    say_finding(all, figure, all->p);
 }
 
 static bt_status add_figure(study *s, const bt_column *figure, bt_error *err)
@@ -187,7 +236,7 @@ static bt_status add_figure(study *s, const bt_column *figure, bt_error *err)
         BT_TRY(new_row(s, figure, s->place[p], &row, err));
         const bt_moments a = group_at(s, figure, s->place[p], false);
         const bt_moments b = group_at(s, figure, s->place[p], true);
-        welch(row, &a, &b);
+        compare_place(row, &a, &b);
         s->p[p] = row->p;
     }
     BT_TRY(bt_adjust_p(s->p, s->places, err));
