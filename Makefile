@@ -1,7 +1,7 @@
 # braketally: everything that is made lands under $(BUILD).  See DEVELOPERS.md.
 CC       ?= cc
 AR       ?= ar
-CFLAGS   ?= -O2 -g
+CFLAGS   ?= -O3 -g
 PREFIX   ?= /usr/local
 BUILD    ?= build
 T        ?= 60
