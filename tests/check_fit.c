@@ -233,6 +233,13 @@ START_TEST(a_demand_that_bends_is_named_with_points_of_its_curve)
     }
     bt_fitted f = fit();
     ck_assert(says(&f, "demand_curve"));
+    for (size_t i = 0; i < f.n_notes;
+         i++) { /* its points lie on the curve, without what comes late */
+        const char *at = strstr(f.notes[i], "demand_curve (");
+        double bar, nm;
+        if (!at || sscanf(at, "demand_curve (%lf bar %lf", &bar, &nm) != 2) continue;
+        ck_assert_double_eq_tol(nm, 45 * (bar - 0.9) + 0.5 * bar * bar, 4);
+    }
     bt_fitted_clear(&f);
     make_zones(1);
     f = fit();

@@ -88,12 +88,32 @@ static int by_pedal(const void *a, const void *b)
     return (*p > *q) - (*p < *q);
 }
 
+/* What comes late is no demand: a parabola over the pedal tells how much that is.  Gives the columns that
+ * the points have now. */
+static size_t take_off_lateness(bt_fitter *f)
+{
+    demand bent = {.columns = WITH_EXCESS};
+    demand_points(f, &bent);
+    for (size_t i = 0; i < bent.n; i++) {
+        double *row = f->x + bent.columns * i;
+        row[EXCESS] = row[GAIN] * row[GAIN];
+    }
+    if (bt_least_squares(f->x, f->y, bent.n, bent.columns, &bent.ls))
+        for (size_t i = 0; i < bent.n; i++) {
+            const double *row = f->x + bent.columns * i;
+            f->y[i] -=
+                bent.ls.value[LATE] * row[LATE] + bent.ls.value[MOTOR_LATE] * row[MOTOR_LATE];
+        }
+    return bent.columns;
+}
+
 /* A straight line does not fit: say the curve's points, levels of equal numbers of zones. */
 static bt_status say_bend(bt_fitter *f, const demand *d)
 {
+    const size_t columns = take_off_lateness(f);
     double *pair = f->x; /* pedal in bar, torque */
     for (size_t i = 0; i < d->n; i++) {
-        pair[2 * i] = f->x[d->columns * i];
+        pair[2 * i] = f->x[columns * i];
         pair[2 * i + 1] = f->y[i];
     }
     qsort(pair, d->n, 2 * sizeof *pair, by_pedal);
