@@ -30,15 +30,33 @@ typedef struct {
 
 #define BT_NO_PLACE ((size_t)-1)
 
+/* How brakes at one place differ from lap to lap, standard deviations: entry speed; exit speed, which the corner
+ * sets; the way between two release points, and the part of it that lines and rolling radii add. */
+#define BT_ENTRY_SIGMA 3.0  /* m/s */
+#define BT_EXIT_SIGMA  2.0  /* m/s */
+#define BT_WAY_SIGMA   15.0 /* m */
+#define BT_WAY_PART    0.01
+
+/* How unlike two brakes are by their speeds, in half squared standard deviations. */
+double bt_brakes_unlike(const bt_brake *a, const bt_brake *b);
+
+/* The smallest way after which the run is nearly as like itself as after any; NaN if it never comes round.
+ * `ways`: room for run.n. */
+double bt_lap_length(bt_brakes run, double *ways);
+
 /* The lap of one run; form->n = 0 with BT_OK if it never comes round.  *form needs
  * bt_lap_form_free in any case. */
 bt_status bt_lap_form_find(bt_lap_form *form, bt_brakes run, bt_error *err) BT_MUST_USE;
 
 /* Align a run: place[i] counts on from lap to lap, so that place[i] % form->n is the place and
  * place[i] / form->n the lap since the first zone; BT_NO_PLACE where a zone is no place's.  *share =
- * the part of the zones that have a place, weighed down by places passed by. */
+ * the part of the zones that have a place, weighed down by places passed by; *cost = what does not fit, in half
+ * squared standard deviations. */
 bt_status bt_lap_form_align(const bt_lap_form *form, bt_brakes run, size_t *place, double *share,
-                            bt_error *err) BT_MUST_USE;
+                            double *cost, bt_error *err) BT_MUST_USE;
+
+/* The way from place j on to the place `steps` behind it, end to end. */
+double bt_lap_form_way_on(const bt_lap_form *form, size_t j, size_t steps);
 
 /* Make the form the middle of all these runs: medians of speeds and ways; places that
  * fewer than BT_PLACE_LEAST of the laps have go, such that as many have come. */

@@ -332,6 +332,7 @@ static bt_status fit_form(const bt_track *t, bt_track_run run, size_t *place, do
 {
     bt_brake *brake = calloc(run.n + 1, sizeof *brake);
     size_t *index = calloc(2 * run.n + 1, sizeof *index), n = 0;
+    double cost;
     if (!brake || !index) {
         free(brake);
         free(index);
@@ -340,7 +341,7 @@ static bt_status fit_form(const bt_track *t, bt_track_run run, size_t *place, do
     for (size_t i = 0; i < run.n; i++) place[i] = BT_NO_PLACE;
     brakes_of(run, brake, index, &n);
     const bt_status status =
-        bt_lap_form_align(&t->form, (bt_brakes){brake, n}, index + run.n, share, err);
+        bt_lap_form_align(&t->form, (bt_brakes){brake, n}, index + run.n, share, &cost, err);
     for (size_t i = 0; status == BT_OK && i < n; i++) place[index[i]] = index[run.n + i];
     double now = 1;
     for (size_t i = 0; i < run.n; i++) {

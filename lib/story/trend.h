@@ -64,8 +64,8 @@ bt_line bt_pooled_line(const bt_pooled *q, const double *y);
  * Measured at 95 % by tests/accuracy/trend.c: 8 to 40 laps that forget each other, all
  * places of a lap moving together or not: low to high holds the true slope in 95.5 to
  * 96.4 %, and p < 0.01 without drift in at most 0.8 % (p_apart: up to 33 %).  Sixteen
- * laps that wander, neighbours correlated by 0.3: 93 % and 2 % (p_together: 3.4 %); by
- * 0.6: 88 % and 4 % (10.6 %).  The price: where p_together finds every drift at 0.01,
+ * laps that wander, neighbours correlated by 0.3: 92 % and 2 % (p_together: 3.4 %); by
+ * 0.6: 86 % and 5 % (10.6 %).  The price: where p_together finds every drift at 0.01,
  * p finds nine in ten. */
 typedef struct {
     size_t n;            /* values at places that have two or more */
