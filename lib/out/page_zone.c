@@ -31,7 +31,7 @@ static int by_size(const void *a, const void *b)
 /* Of the zones whose samples were kept, the one closest to the median of all. */
 static const bt_zone *median_of(const bt_page_run *run)
 {
-    double *x = malloc(run->n * sizeof *x);
+    double *x = malloc((run->n + 1) * sizeof *x);
     size_t n = 0;
     for (size_t i = 0; x && i < run->n; i++)
         if (isfinite(run->zone[i].blend_rms)) x[n++] = run->zone[i].blend_rms;
@@ -214,7 +214,7 @@ static double gain(const bt_zone *z)
 /* Of the zones by wire: on the bypass it is another system. */
 static double median_figure(const bt_page_run *run, pick value)
 {
-    double *x = malloc(run->n * sizeof *x);
+    double *x = malloc((run->n + 1) * sizeof *x);
     size_t n = 0;
     for (size_t i = 0; x && i < run->n; i++)
         if (isfinite(value(&run->zone[i])) && !bt_page_off_wire(&run->zone[i]))
