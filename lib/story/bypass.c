@@ -292,7 +292,7 @@ static bt_status make_plan(const bt_zone *zones, const bt_car *car, const bt_rep
         BT_TRY(
             bt_notes_add(notes, err,
                          "no wheel speeds: what slipping tyres take counts as heat of the discs, "
-                         "which come out some 3 %% of their rise too hot"));
+                         "which come out 1 to 9 %% of their rise too hot"));
     if (replay->n == 1)
         BT_TRY(
             bt_notes_add(notes, err,

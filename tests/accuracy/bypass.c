@@ -100,7 +100,7 @@ static void drive_on_bypass(const plant_config *healthy, double setting, truth *
     if (plant_run(&cfg, &sink)) die("the plant failed");
 }
 
-static double worst;
+static double worst[2]; /* with wheel speeds logged, without */
 static int wrong_order, orders, wrong_pedal;
 
 static void one_car(uint64_t seed, plant_random *r, const char *folder)
@@ -126,7 +126,7 @@ static void one_car(uint64_t seed, plant_random *r, const char *folder)
     const bool rear_planned = strcmp(row->locks_first, "rear") == 0;
     const bool tie = strcmp(row->locks_first, "either") == 0;
     for (int a = 0; a < 2; a++)
-        if (!(fabs(error[a]) <= fabs(worst))) worst = error[a];
+        if (!(fabs(error[a]) <= fabs(worst[seed % 2]))) worst[seed % 2] = error[a];
     if (!tie) orders++;
     if (!tie && rear_slips != rear_planned) wrong_order++;
     if (!(fabs(row->pedal_front / 1e5 - t.pedal) < 0.15 * t.pedal)) wrong_pedal++;
@@ -150,12 +150,12 @@ int main(int argc, char **argv)
          "plant");
     for (uint64_t i = 0; i < CARS; i++) one_car(first + i, &r, folder);
     rmdir(folder);
-    printf(
-        "worst temperature %.2f %% of the rise (bound %.0f); lock order named for %d of %d cars, "
-        "right for %d of these; front pedal off by more than 15 %% %d of %d\n",
-        worst, BOUND, orders, CARS, orders - wrong_order, wrong_pedal, CARS);
-    const bool failed =
-        !(fabs(worst) <= BOUND) || wrong_order > 0 || orders < CARS - CARS / 5 || wrong_pedal > 0;
+    printf("worst temperature %.2f %% of the rise, without wheel speeds %.2f %% (bound %.0f); lock "
+           "order named for %d of %d cars, "
+           "right for %d of these; front pedal off by more than 15 %% %d of %d\n",
+           worst[0], worst[1], BOUND, orders, CARS, orders - wrong_order, wrong_pedal, CARS);
+    const bool failed = !(fabs(worst[0]) <= BOUND && fabs(worst[1]) <= BOUND) || wrong_order > 0 ||
+                        orders < CARS - CARS / 5 || wrong_pedal > 0;
     puts(failed ? "bypass: a bound was passed" : "bypass: all within their bounds");
     return failed ? 1 : 0;
 }
