@@ -10,6 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define NORMAL_95   1.96
 #define RUNS        250   /* brakings per case */
 #define DELAY_BOUND 0.008 /* s, or refused */
 #define GAIN_BOUND  0.015
@@ -213,6 +214,7 @@ static void count(tally *y, double error, double bound)
 static bool run(const shape *s, double rate, uint64_t seed)
 {
     static braking b;
+    int inside = 0, gain_inside = 0;
     tally delay = {0}, gain = {0}, rest = {0}, naive = {0}, sure = {0}, gain_sure = {0};
     for (int i = 0; i < RUNS; i++) {
         simulate(&b, s, &seed);
@@ -220,22 +222,25 @@ static bool run(const shape *s, double rate, uint64_t seed)
         const bt_blend out = look(&b, s, rate, &seed);
         if (!isnan(out.gain)) {
             count(&gain, out.gain - is.gain, GAIN_BOUND);
+            gain_inside += fabs(out.gain - is.gain) <= NORMAL_95 * out.gain_u;
             count(&gain_sure, (out.gain - is.gain) / out.gain_u, INFINITY);
         }
         if (out.delay_weak) continue;
         count(&delay, out.delay - is.delay, DELAY_BOUND);
         count(&naive, out.delay - b.dead - b.lag, INFINITY);
+        inside += fabs(out.delay - is.delay) <= NORMAL_95 * out.delay_u;
         count(&sure, (out.delay - is.delay) / out.delay_u, INFINITY);
         count(&rest, out.rest - is.rest, fmax(REST_SMALL, REST_BOUND * is.rest));
     }
     const double refused = 1 - (double)delay.n / RUNS, n = delay.n, m = gain.n;
     printf("%-22s %5.0f  %5.1f  %6.2f %5.2f %5.2f %3d  %6.2f %5.2f  %5.2f  %6.2f %5.2f %5.2f %3d "
            "%5.2f  "
-           "%5.1f %5.1f %3d\n",
+           "%5.1f %5.1f %3d  %5.1f %5.1f\n",
            s->name, rate, 100 * refused, 1e3 * delay.sum / n, 1e3 * sqrt(delay.square / n),
            1e3 * delay.most, delay.beyond, 1e3 * naive.sum / n, 1e3 * naive.most,
            sqrt(sure.square / n), 100 * gain.sum / m, 100 * sqrt(gain.square / m), 100 * gain.most,
-           gain.beyond, sqrt(gain_sure.square / m), rest.sum / n, rest.most, rest.beyond);
+           gain.beyond, sqrt(gain_sure.square / m), rest.sum / n, rest.most, rest.beyond,
+           100 * inside / n, 100 * gain_inside / m);
     return delay.beyond == 0 && gain.beyond == 0 && rest.beyond == 0 && refused <= s->refused_max;
 }
 
@@ -244,9 +249,9 @@ int main(void)
     bool good = true;
     puts(
         "                            refused  delay, ms, against truth  and theta+tau  rms of    "
-        "gain, %             rms of  rest, N*m\n"
+        "gain, %             rms of  rest, N*m         95 % interval\n"
         "shape                     Hz      %    bias   rms  most  >8    bias  most   err/u    bias "
-        "  rms  most >1.5 err/u   bias  most   >");
+        "  rms  most >1.5 err/u   bias  most   >  holds delay, gain");
     for (size_t i = 0; i < sizeof shapes / sizeof *shapes; i++)
         for (size_t j = 0; j < sizeof rates / sizeof *rates; j++)
             good &= run(&shapes[i], rates[j], 1000 * i + j + 1);
