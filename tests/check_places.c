@@ -147,6 +147,25 @@ START_TEST(another_track_gets_another_letter)
 }
 END_TEST
 
+/* A way through cones, driven once: some of its brakes are alike, as some of any nine are. */
+START_TEST(brakes_that_come_round_by_chance_are_no_laps)
+{
+    static drive d;
+    static const double at[] = {92, 154, 201, 261, 304, 395, 470, 528, 590};
+    static const double v[] = {22, 14, 20, 16, 19, 23, 23, 18.5, 19.5};
+    static const double u[] = {13, 12, 12, 12, 14, 20, 17, 12, 3};
+    d.n = 0;
+    for (size_t i = 0; i < sizeof at / sizeof *at; i++)
+        add(&d, BY_ORDER, "run", 0, -1, at[i] + 100, v[i], u[i]);
+    bt_error err = {0};
+    ck_assert_int_eq(bt_places_assign(d.row, d.n, &err), BT_OK);
+    for (size_t i = 0; i < d.n; i++) {
+        ck_assert_str_eq(d.row[i].place, "");
+        ck_assert_double_nan(d.row[i].lap);
+    }
+}
+END_TEST
+
 START_TEST(nothing_and_rows_without_figures_have_no_places)
 {
     bt_error err = {0};
@@ -168,6 +187,7 @@ static Suite *suite(void)
     tcase_add_loop_test(t, runs_that_share_a_track_share_their_labels_in_any_order, 0, WAYS);
     tcase_add_test(t, stops_are_grouped_by_their_speed_and_counted);
     tcase_add_test(t, another_track_gets_another_letter);
+    tcase_add_test(t, brakes_that_come_round_by_chance_are_no_laps);
     tcase_add_test(t, nothing_and_rows_without_figures_have_no_places);
     suite_add_tcase(s, t);
     return s;

@@ -374,10 +374,12 @@ static bt_status tell_no_zone(const teller *to, bt_channel pedal)
     char why[160] = "";
     if (to->result->n_zones) return BT_OK;
     const double slow = d->car->value[BT_CAR_ZONE_MIN_SPEED], on = d->car->value[BT_CAR_ZONE_ON];
-    if (!(d->fastest > slow))
+    if (isnan(d->fastest))
+        snprintf(why, sizeof why, ": no speed that a car can have");
+    else if (!(d->fastest > slow))
         snprintf(why, sizeof why,
-                 ": speed reaches %.3g m/s, zones begin above %.3g (zone_min_speed)",
-                 isnan(d->fastest) ? 0 : d->fastest, slow);
+                 ": speed reaches %.3g m/s, zones begin above %.3g (zone_min_speed)", d->fastest,
+                 slow);
     else if (pedal < BT_CH_COUNT && bt_channel_is_pressure(pedal) && !(d->most[pedal] > on))
         snprintf(why, sizeof why, ": %s reaches %.3g bar, zones begin above %.3g (zone_on)",
                  bt_channel_name(pedal), d->most[pedal] / 1e5, on / 1e5);

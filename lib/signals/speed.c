@@ -14,6 +14,7 @@
 #define MARGIN_TIME  0.05 /* s of the hardest braking: stamps and converters are that rough */
 #define MARGIN_NOISE 8.0  /* times the geometric mean of the mean excursions to either side */
 #define NOISE_TIME   2.0  /* s that excursions are averaged over */
+#define FASTEST      1e5  /* m/s; beyond what the wrong unit makes of a car's speed */
 #define NOISE_LEAST  0.1  /* s of a log; before that all is believed, as its noise is not known */
 #define HOLD_MAX     0.25 /* s that a source may hold a value: sensors of 4 Hz and more */
 /* Believed again: judged over CHECK_TIME; at once if it rises no faster than CALM_RISE of the grip
@@ -238,7 +239,7 @@ static void take_sample(speedo *s, const bt_block *in, size_t i)
     const double accel = sample_of(in, BT_CH_ACCEL_LONG, i);
     const bool carried = bt_carry_predict(&s->carry, dt, accel);
     const double source = source_of(s, in, i, dt, carried);
-    if (!isfinite(source)) {
+    if (!(fabs(source) <= FASTEST)) {
         lose_track(s);
         s->v_out[i] = s->dist_out[i] = NAN;
         s->unsure_out[i] = 0;
