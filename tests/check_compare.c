@@ -117,6 +117,33 @@ START_TEST(a_sure_difference_says_which_way)
 }
 END_TEST
 
+/* B's last lap was driven on the bypass; where B has nothing else, that is what is compared. */
+START_TEST(what_a_bypass_did_is_not_compared_with_what_by_wire_did)
+{
+    static const double a[PLACES][3] = {{60, 61, 62}, {60, 61, 62}, {61, 63, 65}};
+    static const double b[PLACES][3] = {{60, 62, 70}, {60, 62, 70}, {62, 64, 73}};
+    for (int all = 0; all < 2; all++) {
+        bt_zones za = {0}, zb = {0};
+        bt_compare *r;
+        bt_error err = {0};
+        size_t n;
+        fill(&za, "a", a);
+        fill(&zb, "b", b);
+        for (size_t i = 0; i < zb.n; i++)
+            snprintf(zb.row[i].mode, sizeof zb.row[i].mode, "%s",
+                     all || zb.row[i].lap > 2 ? "fallback" : "by-wire");
+        ck_assert_int_eq(bt_compare_find(&za, &zb, NULL, &r, &n, &err), BT_OK);
+        /* By-wire laps alone: 61 against 61, 61 against 61, 63 against 63. */
+        ck_assert_double_eq_tol(r[0].diff, all ? (3 + 3 + 3 + 1.0 / 3) / 3 : 0, 1e-9);
+        ck_assert_double_eq(r[0].n_b, all ? 9.0 : 6.0);
+        ck_assert(!all == !!strstr(r[0].finding, "; zones on the bypass left out: 0 of A, 3 of B"));
+        bt_zones_free(&za);
+        bt_zones_free(&zb);
+        free(r);
+    }
+}
+END_TEST
+
 START_TEST(without_zones_there_is_nothing_to_compare)
 {
     bt_zones none = {0};
@@ -138,6 +165,7 @@ static Suite *suite(void)
     tcase_add_test(t, the_overall_row_is_the_mean_over_places_as_it_spreads_from_lap_to_lap);
     tcase_add_test(t, a_lap_without_a_zone_leaves_the_other_places_laps_as_they_are);
     tcase_add_test(t, a_sure_difference_says_which_way);
+    tcase_add_test(t, what_a_bypass_did_is_not_compared_with_what_by_wire_did);
     tcase_add_test(t, without_zones_there_is_nothing_to_compare);
     suite_add_tcase(s, t);
     return s;

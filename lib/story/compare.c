@@ -20,6 +20,7 @@
 typedef struct {
     bt_zone *zone;
     size_t n, n_a;
+    bool in_charge;     /* by-wire alone: both groups have such zones */
     const char **place; /* sorted labels */
     size_t places;
     double *value; /* room for n of each group */
@@ -44,6 +45,25 @@ static void mark_run(bt_zone *zone, const char *group)
     memcpy(zone->run, name, sizeof name);
 }
 
+static bool on_bypass(const bt_zone *z)
+{
+    return strcmp(z->mode, "fallback") == 0 || strcmp(z->mode, "mixed") == 0;
+}
+
+static size_t count_bypass(const bt_zone *z, size_t n)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < n; i++) count += on_bypass(&z[i]);
+    return count;
+}
+
+/* Zones that the log cut off are not compared, nor what a bypass did with what by-wire did, which would hide any
+ * other difference; where a group has nothing else, its bypass is what was asked about. */
+static bool left_out(const study *s, const bt_zone *z)
+{
+    return z->flags & (BT_FLAG_CUT_START | BT_FLAG_CUT_END) || (s->in_charge && on_bypass(z));
+}
+
 static bt_status study_new(study *s, const bt_zones *a, const bt_zones *b, bt_error *err)
 {
     const size_t n = a->n + b->n;
@@ -59,19 +79,19 @@ static bt_status study_new(study *s, const bt_zones *a, const bt_zones *b, bt_er
         s->zone[i] = i < a->n ? a->row[i] : b->row[i - a->n];
         mark_run(&s->zone[i], i < a->n ? "A" : "B");
     }
+    s->in_charge = count_bypass(s->zone, a->n) < a->n && count_bypass(s->zone + a->n, b->n) < b->n;
     BT_TRY(bt_places_assign(s->zone, n, err));
     s->places = bt_places_list(s->zone, n, s->place);
     return BT_OK;
 }
 
-/* A group's figure at a place; zones that the log cut off left out. */
+/* A group's figure at a place. */
 static bt_moments group_at(const study *s, const bt_column *figure, const char *place, bool b)
 {
     size_t n = 0;
     for (size_t i = b ? s->n_a : 0; i < (b ? s->n : s->n_a); i++) {
         const bt_zone *z = &s->zone[i];
-        if (strcmp(z->place, place) != 0 || z->flags & (BT_FLAG_CUT_START | BT_FLAG_CUT_END))
-            continue;
+        if (strcmp(z->place, place) != 0 || left_out(s, z)) continue;
         s->value[n++] = bt_zone_printed(z, figure);
     }
     return bt_mean_sd(s->value, n);
@@ -190,7 +210,7 @@ static spread over_laps(const study *s, const bt_column *figure, const bt_compar
         const bt_zone *z = &s->zone[i];
         const bt_compare *own = row_of(s, z, at);
         const double x = bt_zone_printed(z, figure);
-        if (!own || isnan(x) || z->flags & (BT_FLAG_CUT_START | BT_FLAG_CUT_END)) continue;
+        if (!own || isnan(x) || left_out(s, z)) continue;
         if (!last || !same_lap(last, z)) {
             squares += lap * lap;
             lap = 0;
@@ -201,6 +221,16 @@ static spread over_laps(const study *s, const bt_column *figure, const bt_compar
     }
     squares += lap * lap;
     return laps < 2 ? (spread){NAN, NAN} : (spread){squares * laps / (laps - 1), laps - 1};
+}
+
+static void say_bypass(const study *s, bt_compare *row)
+{
+    const size_t a = count_bypass(s->zone, s->n_a);
+    const size_t b = count_bypass(s->zone + s->n_a, s->n - s->n_a);
+    const size_t length = strlen(row->finding);
+    if (s->in_charge && a + b)
+        snprintf(row->finding + length, sizeof row->finding - length,
+                 "; zones on the bypass left out: %zu of A, %zu of B", a, b);
 }
 
 /* Mean over the places that both groups have, each counting once. */
@@ -225,6 +255,7 @@ static void over_places(const study *s, bt_compare *all, const bt_compare *at,
         settle(all, over_laps(s, figure, at, n, false), over_laps(s, figure, at, n, true));
     }
     say_finding(all, figure, all->p);
+    say_bypass(s, all);
 }
 
 static bt_status add_figure(study *s, const bt_column *figure, bt_error *err)
