@@ -67,17 +67,22 @@ static double at_least(size_t k, size_t n, double p)
     return sum;
 }
 
-/* Would as many twins be found one length later if the brakes came in any order?  Brakes that are alike everywhere,
- * or few of them, tell of no laps; nor does the best of as many lengths as can be told apart. */
-static bool by_chance(bt_brakes run, double length, likeness l)
+/* The share of pairs of brakes that are alike. */
+static double any_alike(bt_brakes run)
 {
     enum { MOST = 80 };
     const size_t n = run.n < MOST ? run.n : MOST;
     size_t pairs = 0;
     for (size_t i = 1; i < n; i++)
         for (size_t k = 0; k < i; k++) pairs += alike(&run.brake[i], &run.brake[k]);
+    return n < 2 ? 1 : 2.0 * (double)pairs / (double)(n * (n - 1));
+}
+
+/* Would as many twins be found one length later if the brakes came in any order?  Brakes that are alike everywhere,
+ * or few of them, tell of no laps; nor does the best of as many lengths as can be told apart. */
+static bool by_chance(bt_brakes run, double length, likeness l, double any)
+{
     const double way = run.brake[run.n - 1].at - run.brake[0].at, window = 2 * reach_at(length);
-    const double any = 2.0 * (double)pairs / (double)(n * (n - 1));
     const double in_window = fmax(1, window * (double)(run.n - 1) / way);
     const double one = 1 - pow(1 - any, in_window);
     return !(one < 1 && at_least(l.twins, l.asked, one) * way / window < CHANCE);
@@ -87,6 +92,7 @@ static bool by_chance(bt_brakes run, double length, likeness l)
 double bt_lap_length(bt_brakes run, double *ways)
 {
     enum { MOST_IN_LAP = 80, STARTS = 24 };
+    const double any = any_alike(run);
     double best = 0, least = NAN, length = NAN;
     for (int pass = 0; pass < 2; pass++)
         for (size_t back = 1; back <= MOST_IN_LAP && back < run.n; back++)
@@ -94,7 +100,7 @@ double bt_lap_length(bt_brakes run, double *ways)
                 const double way = run.brake[i].at - run.brake[i - back].at;
                 if (way >= least || !alike(&run.brake[i], &run.brake[i - back])) continue;
                 const likeness l = self_likeness(run, way, ways);
-                if (l.asked == 0 || 2 * l.twins < l.asked || by_chance(run, way, l)) continue;
+                if (l.asked == 0 || 2 * l.twins < l.asked || by_chance(run, way, l, any)) continue;
                 if (pass == 0 && l.like > best) best = l.like;
                 if (pass == 1 && l.like >= NEARLY * best) {
                     least = way;
