@@ -34,6 +34,7 @@ typedef struct {
     long n;       /* bins */
     long lags;    /* bins in BT_DELAY_MAX */
     long near;    /* bins on either side that count as neighbours */
+    double step;  /* bins from one sample to the next, mean */
     double alike; /* bins that share the noise of one sample */
     /* Bins of x from -reach to before n + AHEAD, so that x[i - lag] is there for every lag and a little
      * more; NaN = not known, until keep_common() has seen to it that nobody asks. */
@@ -144,6 +145,22 @@ static double noise_at(const even *e, const double *r, long i)
     return used > 1 ? (r[i] - sum / (double)used) * sqrt((double)used / (double)(used - 1)) : 0;
 }
 
+/* Variance of a bin's mean over that of a sample's noise, of straight lines between samples: the mean of their
+ * autocovariance, a cubic B-spline, over the bin. */
+static double of_sample(double step)
+{
+    const double h = 1 / step, beyond = h < 2 ? pow(2 - h, 5) / 120 : 0;
+    return h < 1 ? 2.0 / 3 - h * h / 6 + h * h * h / 20 : (h - 7.0 / 15 + 2 * beyond) / (h * h);
+}
+
+/* What the variance of a mean over many bins is, times their number: bins share samples, and so does a bin with the
+ * neighbours whose mean was taken off when its noise was `measured`. */
+static double variance_of_many(const even *e, double measured)
+{
+    const double window = 2 * (double)e->near + 1;
+    return measured * (1 - 1 / window) * e->step / (of_sample(e->step) - e->step / window);
+}
+
 /* A mean of squares that noise of so much variance is part of: by what that adds to its root, and by its
  * own chance, of which `part` is the part of one independent sample in all. */
 static double rest_uncertainty(double rest, double noise, double part)
@@ -176,13 +193,13 @@ static void uncertainty(const even *e, long lag, double part, double *r, bt_dela
         squares += noise * noise;
     }
     const double least = QUIET * QUIET * out->gain * out->gain * a11;
-    const double variance = fmax(squares, least) / (double)e->used * e->alike;
+    const double measured = fmax(squares, least) / (double)e->used, variance = measured * e->alike;
     const double det = a11 * a22 - a12 * a12;
-    const double zero = sqrt(MEDIAN_COSTS * variance * e->h / ZERO_TIME);
+    const double zero = sqrt(MEDIAN_COSTS * variance_of_many(e, measured) * e->h / ZERO_TIME);
     out->gain_u =
         hypot(sqrt(variance * a22 / det) / NOISE_PART, zero * (a22 * sum_x - a12 * sum_late) / det);
     out->delay_u = sqrt(variance * a11 / det) / NOISE_PART;
-    out->rest_u = rest_uncertainty(out->rest, variance / e->alike, e->alike / (double)e->used);
+    out->rest_u = rest_uncertainty(out->rest, measured, e->alike / (double)e->used);
 }
 
 /* The best lag, refined; false where the least lies at the far end or nowhere. */
@@ -260,7 +277,8 @@ bt_status bt_delay_fit(const double *t, const double *x, const double *y, size_t
     even e = {.n = (long)fmin(ceil(time / BIN), BINS_MAX)};
     e.h = time / (double)e.n;
     e.lags = lround(BT_DELAY_MAX / e.h);
-    e.alike = fmax(1, step / e.h);
+    e.step = step / e.h;
+    e.alike = fmax(1, e.step);
     e.near = lround(fmax(NEAR, 2 * step) / e.h) + 1;
     if (e.n < e.lags / 2) return BT_OK; /* hardly a braking */
     e.reach = e.lags + 1 + SLOPE_BINS;
