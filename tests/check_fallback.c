@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "verdict/fallback.h"
+#include "verdict/harm.h"
 
 #define BAR     1e5
 #define N       400 /* samples of a zone, ... */
@@ -547,6 +548,25 @@ START_TEST(a_motor_that_brakes_on_does_not_hide_a_fallback)
 }
 END_TEST
 
+/* The pedal goes from 30 to 50 bar in a second; the line goes along at 0.95, or stands at 38 bar, or the pedal
+ * holds still so that nothing can be said. */
+START_TEST(a_line_that_stood_while_the_pedal_moved_did_not_follow)
+{
+    static const struct {
+        double rate, line, along;
+        bool stood;
+    } cases[] = {{20, 0, 0.95, false}, {20, 38, 0, true}, {20, 33, 0.1, true}, {0.5, 30, 0, false}};
+    bt_harm h = {0};
+    for (int i = 0; i <= 100; i++) {
+        const double p = 30 + cases[_i].rate * i / 100;
+        bt_harm_sample s = {.dt = 0.01, .pedal = p * BAR};
+        s.line = (cases[_i].line + cases[_i].along * p) * BAR;
+        bt_harm_add(&h, &s);
+    }
+    ck_assert(bt_harm_stood(&h, 0.95) == cases[_i].stood);
+}
+END_TEST
+
 START_TEST(plain_hydraulics_have_no_mode)
 {
     bt_car_free(car);
@@ -614,6 +634,7 @@ static Suite *suite(void)
     tcase_add_test(c, zones_that_only_a_false_flag_called_fallback_are_by_wire);
     tcase_add_test(c, a_fallback_that_began_in_the_release_before_makes_that_zone_mixed);
     tcase_add_test(c, a_motor_that_brakes_on_does_not_hide_a_fallback);
+    tcase_add_loop_test(c, a_line_that_stood_while_the_pedal_moved_did_not_follow, 0, 4);
     tcase_add_test(c, plain_hydraulics_have_no_mode);
     tcase_add_test(c, balance_and_friction_energy_are_held_against_the_zones_before);
     suite_add_tcase(s, c);

@@ -243,7 +243,16 @@ static void found(bt_fallback *f, visit *v, size_t i)
     open_fallback(f, v, &onset, i);
 }
 
-/* By-wire is found in charge at sample i. */
+/* It was chance, in this zone or the one that it began in. */
+static void take_back(bt_fallback *f)
+{
+    f->flag.fallback = false;
+    f->fallback.open = false;
+    f->revision = (bt_revision){f->fallback.onset.zone, BT_MODE_UNDETERMINED};
+}
+
+/* By-wire is found in charge at sample i.  A line that stood while the pedal passed its pressure, as that of
+ * a stalled actuator does, looked like a bypass for a moment. */
 static bt_status back_to_wire(bt_fallback *f, visit *v, size_t i, bt_error *err)
 {
     double since = f->sums.down.since;
@@ -253,7 +262,11 @@ static bt_status back_to_wire(bt_fallback *f, visit *v, size_t i, bt_error *err)
     const size_t from = bt_onset_index(v->s->t, v->s->n, since);
     if (f->fallback.open) {
         account(f, v, from > v->counted ? from : v->counted);
-        BT_TRY(close_fallback(f, since, v->events, err));
+        if (f->fallback.zones == 0 &&
+            bt_harm_stood(&f->fallback.harm, f->car->value[BT_CAR_BYPASS_RATIO]))
+            take_back(f);
+        else
+            BT_TRY(close_fallback(f, since, v->events, err));
     }
     set_states(f, from, i, BT_MODE_BYWIRE);
     f->now = BT_MODE_BYWIRE;
@@ -308,9 +321,7 @@ static bt_status reconsider(bt_fallback *f, visit *v, bt_error *err)
     if (g->zones >= CERTAIN) {
         BT_TRY(close_fallback(f, v->s->t[0], v->events, err));
     } else {
-        f->flag.fallback = false;
-        g->open = false;
-        f->revision = (bt_revision){g->onset.zone, BT_MODE_UNDETERMINED};
+        take_back(f);
     }
     f->now = BT_MODE_UNDETERMINED;
     memset(f->sums.up, 0, sizeof f->sums.up);

@@ -5,6 +5,8 @@
 
 #define GONE   0.05 /* of the demand: less is no motor braking */
 #define BRAKES 0.10 /* of the demand: more is */
+#define MOVED  1e5  /* Pa, standard deviation of a pedal that moved, well above noise */
+#define ALONG  0.5  /* of the slope that a bypass has */
 
 static size_t range_of(const bt_zone *row)
 {
@@ -39,6 +41,9 @@ void bt_harm_add(bt_harm *harm, const bt_harm_sample *s)
 {
     harm->time += s->dt;
     if (!isnan(s->line + s->pedal)) {
+        harm->both += s->dt;
+        harm->line += s->dt * s->line;
+        harm->pedal += s->dt * s->pedal;
         harm->line_pedal += s->dt * s->line * s->pedal;
         harm->pedal_square += s->dt * s->pedal * s->pedal;
     }
@@ -59,6 +64,13 @@ void bt_harm_zone(bt_harm *harm, const bt_harm_before *before, const bt_zone *ro
     harm->shift += row->balance - before->balance[r] / (double)before->n[r];
     harm->energy += energy_of(row, car);
     harm->energy_was += before->energy[r] / (double)before->n[r];
+}
+
+bool bt_harm_stood(const bt_harm *h, double ratio)
+{
+    const double moved = h->pedal_square * h->both - h->pedal * h->pedal;
+    return moved > MOVED * MOVED * h->both * h->both &&
+           h->line_pedal * h->both - h->line * h->pedal < ALONG * ratio * moved;
 }
 
 double bt_harm_ratio(const bt_harm *harm)

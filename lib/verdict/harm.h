@@ -21,6 +21,7 @@ void bt_harm_learn(bt_harm_before *before, const bt_zone *row, const bt_car *car
 typedef struct {
     double time, known;               /* s of braking in it; of that with both torques known */
     double demand, missed, motor;     /* N*m*s */
+    double both, line, pedal;         /* s with both pressures known; Pa s */
     double line_pedal, pedal_square;  /* Pa2 s, for the ratio of line to pedal */
     size_t zones;                     /* that could be compared */
     double shift, energy, energy_was; /* sums over those: share, J, J */
@@ -39,6 +40,8 @@ void bt_harm_zone(bt_harm *harm, const bt_harm_before *before, const bt_zone *ro
 /* Line over pedal pressure, least squares; N*m missed, mean; NaN = cannot be told. */
 double bt_harm_ratio(const bt_harm *harm);
 double bt_harm_missed(const bt_harm *harm);
+/* The pedal moved, and the line did not go along at `ratio` to it: they only met. */
+bool bt_harm_stood(const bt_harm *harm, double ratio);
 /* Says what is known: motor, demand missed, balance, friction energy. */
 void bt_harm_say(const bt_harm *harm, const bt_harm_before *before, bt_event *event);
 
