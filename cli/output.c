@@ -24,15 +24,33 @@ static void on_signal(int number)
 }
 
 /* SIGPIPE is left alone: `| head` ends quietly. */
+static const int numbers[] = {SIGINT, SIGTERM, SIGHUP};
+
 static void catch_signals(void)
 {
-    static const int numbers[] = {SIGINT, SIGTERM, SIGHUP};
     for (size_t i = 0; i < sizeof numbers / sizeof numbers[0]; i++) {
         struct sigaction old, action = {.sa_handler = on_signal};
         sigemptyset(&action.sa_mask);
         if (sigaction(numbers[i], NULL, &old) == 0 && old.sa_handler != SIG_IGN)
             sigaction(numbers[i], &action, NULL);
     }
+}
+
+/* Makes the file; an interrupt waits until it is known what to remove. */
+static int make_temporary(char *path)
+{
+    sigset_t held, before;
+    sigemptyset(&held);
+    for (size_t i = 0; i < sizeof numbers / sizeof numbers[0]; i++) sigaddset(&held, numbers[i]);
+    pthread_sigmask(SIG_BLOCK, &held, &before);
+    const int fd = mkstemp(path), number = errno;
+    if (fd >= 0) {
+        doomed = path;
+        catch_signals();
+    }
+    pthread_sigmask(SIG_SETMASK, &before, NULL);
+    errno = number;
+    return fd;
 }
 
 /* ---- the file ---- */
@@ -77,10 +95,8 @@ static int open_temporary(output *out, const char *path, const struct stat *ther
     out->target = there ? realpath(path, NULL) : strdup(path);
     out->temporary = out->target ? temporary_name(out->target) : NULL;
     if (!out->temporary) return fail(out, ENOMEM);
-    const int fd = mkstemp(out->temporary);
+    const int fd = make_temporary(out->temporary);
     if (fd < 0) return fail(out, errno);
-    doomed = out->temporary;
-    catch_signals();
     if (fchmod(fd, rights(there)) == 0) out->file = fdopen(fd, "w");
     if (out->file) return 0;
     const int number = errno;

@@ -8,7 +8,8 @@
 #   ? the exit status; 0 if there is no such line
 #
 # Commands run in a scratch folder of their case file, one after another; $top is the
-# project, and `braketally` the program ($BRAKETALLY, else build/braketally).
+# project, `braketally` the program ($BRAKETALLY, else build/braketally) and `plant` the simulator
+# ($PLANT, else build/plant).
 set -u
 LC_ALL=C
 export LC_ALL
@@ -20,6 +21,11 @@ case $program in
 /*) ;;
 *) program=$PWD/$program ;;
 esac
+plant=${PLANT:-$top/build/plant}
+case $plant in
+/*) ;;
+*) plant=$PWD/$plant ;;
+esac
 [ -x "$program" ] || { echo "no program at $program" >&2; exit 2; }
 
 scratch=$(mktemp -d) || exit 2
@@ -27,6 +33,7 @@ trap 'rm -rf "$scratch"' EXIT
 trap 'exit 130' INT TERM HUP
 mkdir "$scratch/bin"
 ln -s "$program" "$scratch/bin/braketally"
+ln -s "$plant" "$scratch/bin/plant"
 PATH=$scratch/bin:$PATH
 export PATH top
 
