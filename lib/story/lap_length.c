@@ -6,6 +6,7 @@
 
 #define ALIKE  4.5  /* bt_brakes_unlike of two brakes of one kind, at most: three deviations */
 #define NEARLY 0.75 /* of the best likeness; half a lap has less, a lap with faults more */
+#define SPREAD 0.35 /* standard deviation of likeness, 0..1, from zone to zone */
 #define CHANCE 0.05 /* that brakes in any order would look like laps, at most */
 
 static bool alike(const bt_brake *a, const bt_brake *b)
@@ -88,7 +89,8 @@ static bool by_chance(bt_brakes run, double length, likeness l, double any)
     return !(one < 1 && at_least(l.twins, l.asked, one) * way / window < CHANCE);
 }
 
-/* The double and triple of a lap are as good as it is, so the best alone will not do. */
+/* The double and triple of a lap are as good as it is, so the best alone will not do; nor are few zones that are
+ * alike, one long way later, as sure as many. */
 double bt_lap_length(bt_brakes run, double *ways)
 {
     enum { MOST_IN_LAP = 80, STARTS = 24 };
@@ -101,7 +103,7 @@ double bt_lap_length(bt_brakes run, double *ways)
                 if (way >= least || !alike(&run.brake[i], &run.brake[i - back])) continue;
                 const likeness l = self_likeness(run, way, ways);
                 if (l.asked == 0 || 2 * l.twins < l.asked || by_chance(run, way, l, any)) continue;
-                if (pass == 0 && l.like > best) best = l.like;
+                if (pass == 0) best = fmax(best, l.like - SPREAD / sqrt((double)l.asked));
                 if (pass == 1 && l.like >= NEARLY * best) {
                     least = way;
                     length = l.middle;
