@@ -68,7 +68,7 @@ bt_status bt_saved_columns(bt_table_kind table, const bt_grid *grid, size_t row,
                            const bt_column ***out, bt_error *err)
 {
     const size_t n = grid->row[row].fields;
-    const bt_column **column = calloc(n + 1, sizeof *column);
+    const bt_column **column = calloc(n + 1, sizeof(const bt_column *));
     *out = column;
     if (!column) return bt_fail(err, BT_NOMEM, "no memory for %zu columns", n);
     for (size_t i = 0; i < n; i++) {
