@@ -50,12 +50,12 @@ static void number_runs(bt_zones *zones, const char *name)
 bt_status bt_zones_part(bt_zones *zones, char shared[BT_NAME_MAX], bt_error *err)
 {
     shared[0] = '\0';
-    const bt_zone **sorted = calloc(zones->n + 1, sizeof *sorted);
+    const bt_zone **sorted = calloc(zones->n + 1, sizeof(const bt_zone *));
     char(*twice)[BT_NAME_MAX] = calloc(zones->n + 1, sizeof *twice);
     size_t n = 0;
     if (sorted && twice) {
         for (size_t i = 0; i < zones->n; i++) sorted[i] = &zones->row[i];
-        qsort(sorted, zones->n, sizeof *sorted, by_run_and_zone);
+        qsort(sorted, zones->n, sizeof(const bt_zone *), by_run_and_zone);
         for (size_t i = 1; i < zones->n; i++) {
             const bool same = strcmp(sorted[i]->run, sorted[i - 1]->run) == 0 &&
                               sorted[i]->zone <= sorted[i - 1]->zone;

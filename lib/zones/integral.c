@@ -28,12 +28,9 @@ static double twice_all(const double *t, const double *x, size_t n)
 
 double bt_integral(const double *t, const double *x, size_t n, double *covered)
 {
-    double sum = 0, known = 0;
-    if (x && n > 1) {
-        sum = 0.5 * twice_all(t, x, n);
-        known = t[n - 1] - t[0];
-    }
-    if (isnan(sum)) {
+    const bool any = x && n > 1;
+    double sum = any ? 0.5 * twice_all(t, x, n) : 0, known = any ? t[n - 1] - t[0] : 0;
+    if (any && isnan(sum)) {
         sum = known = 0;
         for (size_t i = 1; i < n; i++) {
             const double dt = t[i] - t[i - 1];
