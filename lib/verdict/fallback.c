@@ -93,11 +93,6 @@ bt_revision bt_fallback_revision(const bt_fallback *f)
     return f->revision;
 }
 
-bool bt_fallback_now(const bt_fallback *f)
-{
-    return f->now == BT_MODE_FALLBACK;
-}
-
 /* ---- events ---- */
 
 static void count(bt_fallback *f, const bt_event *event)

@@ -49,8 +49,6 @@ bt_status bt_fallback_lasting(bt_fallback *f, bt_events *events, bt_error *err) 
  * silent_fallbacks of the run row are filled in, and stay NaN where nothing could ever tell. */
 bt_status bt_fallback_end(bt_fallback *f, bt_run *run, bt_events *events,
                           bt_error *err) BT_MUST_USE;
-/* Is the axle on its bypass now?  For events that a fallback explains. */
-bool bt_fallback_now(const bt_fallback *f);
 void bt_fallback_free(bt_fallback *f);
 
 #endif
