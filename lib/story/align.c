@@ -69,97 +69,117 @@ static double pair_cost(const bt_brake *a, const bt_brake *b, const bt_brake *p,
 
 /* ---- alignment ---- */
 
-/* The best alignment that ends with a zone at a place. */
+/* How the best alignment that ends with a zone at a place came there.  There is one for each zone and place, so it
+ * is small; what it costs is kept of the last LOOK_BACK zones only. */
 typedef struct {
-    double cost;
-    size_t from_zone; /* BT_NO_PLACE = it is the first */
-    size_t steps;     /* places on from the one before */
-} state;
+    unsigned back : 3;   /* zones back to the one before; 0 = it is the first */
+    unsigned steps : 29; /* places on from the one before */
+} step;
 
-/* least[] has the least cost of each zone before; neither a pair nor a step takes anything off. */
-static state best_state(const bt_lap_form *f, bt_brakes run, const state *table,
-                        const double *least, size_t i, size_t j)
+typedef struct {
+    const bt_lap_form *form;
+    bt_brakes run;
+    step *table;  /* zone * places + place */
+    double *ring; /* see costs_of */
+    double
+        least; /* of a whole alignment, and where it ends; BT_NO_PLACE = with no zone at a place */
+    size_t end;
+} alignment;
+
+/* The cost of zone i at each place, and behind them the least of these. */
+static double *costs_of(const alignment *a, size_t i)
 {
-    state best = {EXTRA * (double)i + speed_cost(&run.brake[i], &f->place[j]), BT_NO_PLACE, 0};
+    return a->ring + i % (LOOK_BACK + 1) * (a->form->n + 1);
+}
+
+/* Neither a pair nor a step takes anything off the least cost of a zone before. */
+static double best_step(const alignment *a, size_t i, size_t j, step *best)
+{
+    const bt_lap_form *f = a->form;
+    const bt_brake *brake = a->run.brake;
+    double least = EXTRA * (double)i + speed_cost(&brake[i], &f->place[j]);
+    *best = (step){0, 0};
     for (size_t back = 1; back <= LOOK_BACK && back <= i; back++) {
         const double extra = EXTRA * (double)(back - 1);
+        const double *costs = costs_of(a, i - back);
         size_t from = j;
         for (size_t steps = 1; steps <= 2 * f->n; steps++) {
             const double missed = MISSED * (double)(steps - 1);
-            if (!(least[i - back] + extra + missed < best.cost)) break;
+            if (!(costs[f->n] + extra + missed < least)) break;
             from = (from ? from : f->n) - 1;
-            const double before = table[(i - back) * f->n + from].cost + extra + missed;
-            if (!(before < best.cost)) continue;
+            const double before = costs[from] + extra + missed;
+            if (!(before < least)) continue;
             const double cost =
-                before + pair_cost(&run.brake[i - back], &run.brake[i], &f->place[from],
-                                   &f->place[j], bt_lap_form_way_on(f, from, steps));
-            if (cost < best.cost) best = (state){cost, i - back, steps};
+                before + pair_cost(&brake[i - back], &brake[i], &f->place[from], &f->place[j],
+                                   bt_lap_form_way_on(f, from, steps));
+            if (!(cost < least)) continue;
+            least = cost;
+            *best = (step){(unsigned)back & 7u, (unsigned)steps & 0x1fffffffu};
         }
     }
-    return best;
+    return least;
 }
 
-/* Follow the cheapest alignment back to its first zone. */
-static double trace_back(const bt_lap_form *f, size_t n, const state *table, size_t *place,
-                         double *share)
+static void fill_table(alignment *a)
 {
-    double least = EXTRA * (double)n;
-    size_t at = BT_NO_PLACE, matched = 0, passed = 0;
+    const size_t n = a->run.n, places = a->form->n;
+    a->least = EXTRA * (double)n;
+    a->end = BT_NO_PLACE;
     for (size_t i = 0; i < n; i++) {
-        place[i] = BT_NO_PLACE;
-        for (size_t j = 0; j < f->n; j++) {
-            const double cost = table[i * f->n + j].cost + EXTRA * (double)(n - 1 - i);
-            if (cost < least) {
-                least = cost;
-                at = i * f->n + j;
-            }
+        double *costs = costs_of(a, i);
+        costs[places] = INFINITY;
+        for (size_t j = 0; j < places; j++) {
+            costs[j] = best_step(a, i, j, &a->table[i * places + j]);
+            if (costs[j] < costs[places]) costs[places] = costs[j];
+            const double whole = costs[j] + EXTRA * (double)(n - 1 - i);
+            if (!(whole < a->least)) continue;
+            a->least = whole;
+            a->end = i * places + j;
         }
     }
-    *share = 0;
-    if (at == BT_NO_PLACE) return least;
-    size_t last = 0, back = 0, first = 0;
+}
+
+/* Follow the cheapest alignment back to its first zone.  Gives the share. */
+static double trace_back(const alignment *a, size_t *place)
+{
+    const size_t n = a->run.n, places = a->form->n;
+    for (size_t i = 0; i < n; i++) place[i] = BT_NO_PLACE;
+    if (a->end == BT_NO_PLACE) return 0;
+    size_t matched = 1, passed = 0, back = 0, first;
     /* place[] holds the steps back from the last one until the first is known. */
-    for (size_t s = at;; matched++) {
-        const size_t zone = s / f->n, j = s % f->n;
-        place[zone] = back;
-        last = back;
-        first = j;
-        if (table[s].from_zone == BT_NO_PLACE) break;
-        back += table[s].steps;
-        passed += table[s].steps - 1;
-        s = table[s].from_zone * f->n + (j + 2 * f->n - table[s].steps) % f->n;
+    for (size_t s = a->end;; matched++) {
+        const step came = a->table[s];
+        place[s / places] = back;
+        first = s % places;
+        if (came.back == 0) break;
+        back += came.steps;
+        passed += came.steps - 1;
+        s = (s / places - came.back) * places + (first + 2 * places - came.steps) % places;
     }
     for (size_t i = 0; i < n; i++)
-        if (place[i] != BT_NO_PLACE) place[i] = first + last - place[i];
-    matched++;
-    *share = (double)matched / (double)(n + passed);
-    return least;
+        if (place[i] != BT_NO_PLACE) place[i] = first + back - place[i];
+    return (double)matched / (double)(n + passed);
 }
 
 bt_status bt_lap_form_align(const bt_lap_form *f, bt_brakes run, size_t *place, double *share,
                             double *cost, bt_error *err)
 {
+    alignment a = {.form = f, .run = run};
     *share = 0;
     *cost = INFINITY;
-    state *table = run.n && f->n ? calloc(run.n * f->n, sizeof *table) : NULL;
-    double *least = run.n && f->n ? calloc(run.n, sizeof *least) : NULL;
-    if (!table || !least) {
-        free(table);
-        free(least);
-        for (size_t i = 0; i < run.n; i++) place[i] = BT_NO_PLACE;
-        if (run.n == 0 || f->n == 0) return BT_OK;
-        return bt_fail(err, BT_NOMEM, "no memory to align %zu zones", run.n);
+    for (size_t i = 0; i < run.n; i++) place[i] = BT_NO_PLACE;
+    if (run.n == 0 || f->n == 0) return BT_OK;
+    if (f->n < UINT32_MAX >> 4 && run.n <= SIZE_MAX / f->n) {
+        a.table = calloc(run.n * f->n, sizeof *a.table);
+        a.ring = calloc((LOOK_BACK + 1) * (f->n + 1), sizeof *a.ring);
     }
-    for (size_t i = 0; i < run.n; i++) {
-        least[i] = INFINITY;
-        for (size_t j = 0; j < f->n; j++) {
-            const state s = best_state(f, run, table, least, i, j);
-            table[i * f->n + j] = s;
-            if (s.cost < least[i]) least[i] = s.cost;
-        }
+    const bool room = a.table && a.ring;
+    if (room) {
+        fill_table(&a);
+        *cost = a.least;
+        *share = trace_back(&a, place);
     }
-    *cost = trace_back(f, run.n, table, place, share);
-    free(table);
-    free(least);
-    return BT_OK;
+    free(a.table);
+    free(a.ring);
+    return room ? BT_OK : bt_fail(err, BT_NOMEM, "no memory to align %zu zones", run.n);
 }
