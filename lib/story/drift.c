@@ -237,19 +237,21 @@ bt_status bt_drift_of_run(bt_run *run, const bt_zone *zones, size_t n, bt_error 
 {
     const bt_drift_options o = {.against = BT_AGAINST_LAP};
     bt_study s;
-    bt_measures m;
+    bt_panel panel = {0};
+    bt_trend trend = {.slope = NAN, .low = NAN, .high = NAN, .p = NAN};
     bt_status status = study_new(&s, zones, n, &o, err);
-    run->balance_drift = run->drift_low = run->drift_high = run->drift_p = NAN;
     bt_choice c = {bt_zone_column("balance_pct"), 0, NULL};
     for (size_t r = 1; status == BT_OK && r <= s.runs; r++)
         if (strcmp(s.run_name[r], run->run) == 0) c.run = r;
     if (status == BT_OK && c.run) {
-        status = measure(&s, &c, &m, &n, err);
-        run->balance_drift = m.trend.slope / 100;
-        run->drift_low = m.trend.low / 100;
-        run->drift_high = m.trend.high / 100;
-        run->drift_p = m.trend.p;
+        status = bt_panel_make(&panel, s.sample, choose(&s, &c), err);
+        if (status == BT_OK) status = bt_seasonal_trend(&panel, CONFIDENCE, &trend, err);
     }
+    run->balance_drift = trend.slope / 100;
+    run->drift_low = trend.low / 100;
+    run->drift_high = trend.high / 100;
+    run->drift_p = trend.p;
+    bt_panel_clear(&panel);
     study_free(&s);
     return status;
 }
