@@ -1,4 +1,4 @@
-/* Places of all rows at once (METHODS 10): runs are sorted into tracks, each track's places are
+/* Places of all rows at once (METHODS 10), from the few figures of each that tell where it is: runs are sorted into tracks, each track's places are
  * found from all its runs, and labelled.  The order of the runs plays no part: the run with
  * the most zones founds a track, the others join it if they fit. */
 #include "story/places.h"
@@ -16,81 +16,49 @@
 #define FITS 0.5 /* part of a run's zones that lie at a track's places, if it is that track */
 
 typedef struct {
-    const char *name;
-    size_t first, n; /* rows of the copy */
+    const bt_places_run *of;
     bt_track_kind kind;
     size_t track;
     double mark; /* of the content: what to sort equal lengths by */
 } run_rows;
 
-/* The rows rounded as they are saved, so that saved rows give the same places, run behind run. */
 typedef struct {
-    bt_zone *zone;
-    size_t *from; /* row of the caller */
+    bt_where *zone; /* the caller's, as is place */
     size_t *place;
-    double *lap;
+    double *lap; /* room */
     size_t n;
-    run_rows *run;
-    size_t runs, cap;
-} copy;
+    run_rows *run; /* in an order of their own */
+    size_t runs;
+} finder;
 
-static void copy_free(copy *c)
+static void finder_free(finder *c)
 {
-    free(c->zone);
-    free(c->from);
-    free(c->place);
     free(c->lap);
     free(c->run);
 }
 
-static bt_track_run rows_of(const copy *c, const run_rows *r)
+static bt_track_run rows_of(const finder *c, const run_rows *r)
 {
-    return (bt_track_run){c->zone + r->first, r->n};
+    return (bt_track_run){c->zone + r->of->first, r->of->n};
 }
 
-static bt_status find_runs(copy *c, const bt_zone *zones, size_t n, bt_error *err)
+static bt_status finder_new(finder *c, bt_where *zone, size_t n, const bt_places_run *run,
+                            size_t runs, size_t *place, bt_error *err)
 {
-    size_t r = 0;
-    for (size_t i = 0; i < n; i++) {
-        if (c->runs && strcmp(c->run[r].name, zones[i].run) == 0) { /* as the row before */
-            c->run[r].n++;
-            continue;
-        }
-        for (r = 0; r < c->runs && strcmp(c->run[r].name, zones[i].run) != 0;) r++;
-        if (r == c->runs) {
-            void *run = c->run;
-            BT_TRY(bt_grow(&run, &c->cap, c->runs + 1, sizeof *c->run, "runs", err));
-            c->run = run;
-            c->run[c->runs++] = (run_rows){.name = zones[i].run};
-        }
-        c->run[r].n++;
-    }
-    for (size_t k = 1; k < c->runs; k++) c->run[k].first = c->run[k - 1].first + c->run[k - 1].n;
-    return BT_OK;
-}
-
-static bt_status copy_new(copy *c, const bt_zone *zones, size_t n, bt_error *err)
-{
-    *c = (copy){.zone = calloc(n + 1, sizeof *c->zone),
-                .from = calloc(n + 1, sizeof *c->from),
-                .place = calloc(n + 1, sizeof *c->place),
-                .lap = calloc(n + 1, sizeof *c->lap),
-                .n = n};
-    if (!c->zone || !c->from || !c->place || !c->lap)
-        return bt_fail(err, BT_NOMEM, "no memory for %zu zones", n);
-    BT_TRY(find_runs(c, zones, n, err));
-    for (size_t k = 0; k < c->runs; k++) {
+    *c = (finder){.zone = zone,
+                  .place = place,
+                  .n = n,
+                  .runs = runs,
+                  .lap = calloc(n + 1, sizeof *c->lap),
+                  .run = calloc(runs + 1, sizeof *c->run)};
+    if (!c->lap || !c->run) return bt_fail(err, BT_NOMEM, "no memory for %zu zones", n);
+    for (size_t k = 0; k < runs; k++) {
         run_rows *r = &c->run[k];
-        size_t at = r->first;
-        for (size_t i = 0; i < n; i++) {
-            if (strcmp(zones[i].run, r->name) != 0) continue;
-            c->zone[at] = zones[i];
-            bt_zone_round(&c->zone[at]);
-            c->from[at++] = i;
-            r->mark += isnan(c->zone[at - 1].entry) ? 0 : c->zone[at - 1].entry;
-        }
+        r->of = &run[k];
+        for (size_t i = run[k].first; i < run[k].first + run[k].n; i++)
+            r->mark += isnan(zone[i].entry) ? 0 : zone[i].entry;
     }
-    for (size_t i = 0; i < n; i++) c->place[i] = BT_NO_PLACE;
+    for (size_t i = 0; i < n; i++) place[i] = BT_NO_PLACE;
     return BT_OK;
 }
 
@@ -105,7 +73,7 @@ static bool has_lap(bt_track_run run)
 
 /* A run without laps gets them from its own places alone: what other runs are at hand must
  * not change its rows. */
-static bt_status fill_laps(copy *c, const run_rows *r, bt_error *err)
+static bt_status fill_laps(finder *c, const run_rows *r, bt_error *err)
 {
     const bt_track_run run = rows_of(c, r);
     if (has_lap(run)) return BT_OK;
@@ -113,9 +81,10 @@ static bt_status fill_laps(copy *c, const run_rows *r, bt_error *err)
     double share;
     bt_status status = bt_track_find(&own, r->kind, &run, 1, err);
     if (status == BT_OK && own.places)
-        status = bt_track_fit(&own, run, c->place + r->first, c->lap + r->first, &share, err);
-    for (size_t i = 0; status == BT_OK && own.places && i < r->n; i++)
-        c->zone[r->first + i].lap = c->lap[r->first + i];
+        status =
+            bt_track_fit(&own, run, c->place + r->of->first, c->lap + r->of->first, &share, err);
+    for (size_t i = 0; status == BT_OK && own.places && i < r->of->n; i++)
+        c->zone[r->of->first + i].lap = c->lap[r->of->first + i];
     bt_track_free(&own);
     return status;
 }
@@ -142,13 +111,13 @@ static void tracks_free(track_list *l)
 static int longest_first(const void *a, const void *b)
 {
     const run_rows *p = a, *q = b;
-    if (p->n != q->n) return p->n > q->n ? -1 : 1;
+    if (p->of->n != q->of->n) return p->of->n > q->of->n ? -1 : 1;
     if (p->mark < q->mark || p->mark > q->mark) return p->mark < q->mark ? -1 : 1;
-    return strcmp(p->name, q->name);
+    return strcmp(p->of->name, q->of->name);
 }
 
 /* The track that a run fits best; l->n if it fits none. */
-static bt_status best_track(const copy *c, const track_list *l, const run_rows *r, size_t *best,
+static bt_status best_track(const finder *c, const track_list *l, const run_rows *r, size_t *best,
                             bt_error *err)
 {
     double most = FITS;
@@ -156,7 +125,8 @@ static bt_status best_track(const copy *c, const track_list *l, const run_rows *
     for (size_t t = 0; t < l->n; t++) {
         double share;
         if (l->track[t].kind != r->kind || l->track[t].places == 0) continue;
-        BT_TRY(bt_track_fit(&l->track[t], rows_of(c, r), c->place + r->first, NULL, &share, err));
+        BT_TRY(
+            bt_track_fit(&l->track[t], rows_of(c, r), c->place + r->of->first, NULL, &share, err));
         if (r->kind == BT_BY_STOPS) share = 1; /* all stops are one programme */
         if (!(share >= most)) continue;
         most = share;
@@ -166,7 +136,7 @@ static bt_status best_track(const copy *c, const track_list *l, const run_rows *
 }
 
 /* Found a track with the runs that have been sorted into it. */
-static bt_status find_track(const copy *c, track_list *l, size_t t, bt_track_kind kind,
+static bt_status find_track(const finder *c, track_list *l, size_t t, bt_track_kind kind,
                             bt_error *err)
 {
     size_t runs = 0;
@@ -176,7 +146,7 @@ static bt_status find_track(const copy *c, track_list *l, size_t t, bt_track_kin
     return bt_track_find(&l->track[t], kind, l->rows, runs, err);
 }
 
-static bt_status sort_into_tracks(copy *c, track_list *l, bt_error *err)
+static bt_status sort_into_tracks(finder *c, track_list *l, bt_error *err)
 {
     *l = (track_list){.track = calloc(c->runs + 1, sizeof *l->track),
                       .zones = calloc(c->runs + 1, sizeof *l->zones),
@@ -195,22 +165,22 @@ static bt_status sort_into_tracks(copy *c, track_list *l, bt_error *err)
             l->n++;
             BT_TRY(find_track(c, l, t, r->kind, err));
         }
-        l->zones[t] += r->n;
-        if (!l->name[t] || strcmp(r->name, l->name[t]) < 0) l->name[t] = r->name;
+        l->zones[t] += r->of->n;
+        if (!l->name[t] || strcmp(r->of->name, l->name[t]) < 0) l->name[t] = r->of->name;
     }
     return BT_OK;
 }
 
-static bt_status place_zones(copy *c, track_list *l, bt_error *err)
+static bt_status place_zones(finder *c, track_list *l, bt_error *err)
 {
     for (size_t t = 0; t < l->n; t++) BT_TRY(find_track(c, l, t, l->track[t].kind, err));
     for (size_t k = 0; k < c->runs; k++) {
         const run_rows *r = &c->run[k];
         double share;
-        for (size_t i = 0; i < r->n; i++) c->place[r->first + i] = BT_NO_PLACE;
+        for (size_t i = 0; i < r->of->n; i++) c->place[r->of->first + i] = BT_NO_PLACE;
         if (l->track[r->track].places == 0) continue;
-        BT_TRY(bt_track_fit(&l->track[r->track], rows_of(c, r), c->place + r->first, NULL, &share,
-                            err));
+        BT_TRY(bt_track_fit(&l->track[r->track], rows_of(c, r), c->place + r->of->first, NULL,
+                            &share, err));
     }
     return BT_OK;
 }
@@ -227,36 +197,115 @@ static size_t rank_of(const track_list *l, size_t t)
     return rank;
 }
 
-static void write_labels(const copy *c, const track_list *l, bt_zone *zones)
+static char letter_of(const track_list *l, size_t t)
 {
-    for (size_t k = 0; k < c->runs; k++) {
-        const run_rows *r = &c->run[k];
-        const char letter = (char)('A' + ('P' - 'A' + rank_of(l, r->track)) % 26);
-        for (size_t i = r->first; i < r->first + r->n; i++) {
-            bt_zone *zone = &zones[c->from[i]];
-            if (isnan(zone->lap)) zone->lap = c->zone[i].lap;
-            zone->place[0] = '\0';
-            if (c->place[i] != BT_NO_PLACE)
-                snprintf(zone->place, sizeof zone->place, "%c%02u", letter,
-                         (unsigned)c->place[i] + 1);
-        }
-    }
+    return (char)('A' + ('P' - 'A' + rank_of(l, t)) % 26);
 }
 
-bt_status bt_places_assign(bt_zone *zones, size_t n, bt_error *err)
+bt_status bt_places_find(bt_where *zone, size_t n, bt_places_run *run, size_t runs, size_t *place,
+                         bt_error *err)
 {
-    copy c;
+    finder c;
     track_list l = {0};
-    bt_status status = copy_new(&c, zones, n, err);
+    bt_status status = finder_new(&c, zone, n, run, runs, place, err);
     for (size_t k = 0; status == BT_OK && k < c.runs; k++) {
         c.run[k].kind = bt_track_kind_of(rows_of(&c, &c.run[k]));
         status = fill_laps(&c, &c.run[k], err);
     }
     if (status == BT_OK) status = sort_into_tracks(&c, &l, err);
     if (status == BT_OK) status = place_zones(&c, &l, err);
-    if (status == BT_OK) write_labels(&c, &l, zones);
+    for (size_t k = 0; status == BT_OK && k < c.runs; k++)
+        run[c.run[k].of - run].letter = letter_of(&l, c.run[k].track);
     tracks_free(&l);
-    copy_free(&c);
+    finder_free(&c);
+    return status;
+}
+
+void bt_place_label(char label[BT_LABEL_MAX], char letter, size_t place)
+{
+    label[0] = '\0';
+    if (place != BT_NO_PLACE) snprintf(label, BT_LABEL_MAX, "%c%02u", letter, (unsigned)place + 1);
+}
+
+/* ---- rows ---- */
+
+bt_where bt_where_of(const bt_zone *row)
+{
+    bt_zone z = *row;
+    bt_zone_round(&z);
+    return (bt_where){z.start, z.start_dist, z.distance, z.entry,
+                      z.exit,  z.lap,        z.latitude, z.longitude};
+}
+
+/* The rows sorted into runs, which may lie in pieces.  Rounded as they are saved, so that saved rows give the
+ * same places. */
+typedef struct {
+    bt_where *zone;
+    size_t *from; /* row of the caller */
+    size_t *place;
+    bt_places_run *run;
+    size_t runs, cap;
+} sorted;
+
+static void sorted_free(sorted *s)
+{
+    free(s->zone);
+    free(s->from);
+    free(s->place);
+    free(s->run);
+}
+
+static bt_status find_runs(sorted *s, const bt_zone *zones, size_t n, bt_error *err)
+{
+    size_t r = 0;
+    for (size_t i = 0; i < n; i++) {
+        if (s->runs && strcmp(s->run[r].name, zones[i].run) == 0) { /* as the row before */
+            s->run[r].n++;
+            continue;
+        }
+        for (r = 0; r < s->runs && strcmp(s->run[r].name, zones[i].run) != 0;) r++;
+        if (r == s->runs) {
+            void *run = s->run;
+            BT_TRY(bt_grow(&run, &s->cap, s->runs + 1, sizeof *s->run, "runs", err));
+            s->run = run;
+            s->run[s->runs++] = (bt_places_run){.name = zones[i].run};
+        }
+        s->run[r].n++;
+    }
+    for (size_t k = 1; k < s->runs; k++) s->run[k].first = s->run[k - 1].first + s->run[k - 1].n;
+    return BT_OK;
+}
+
+static bt_status sorted_new(sorted *s, const bt_zone *zones, size_t n, bt_error *err)
+{
+    *s = (sorted){.zone = calloc(n + 1, sizeof *s->zone),
+                  .from = calloc(n + 1, sizeof *s->from),
+                  .place = calloc(n + 1, sizeof *s->place)};
+    if (!s->zone || !s->from || !s->place)
+        return bt_fail(err, BT_NOMEM, "no memory for %zu zones", n);
+    BT_TRY(find_runs(s, zones, n, err));
+    size_t at = 0;
+    for (size_t k = 0; k < s->runs; k++)
+        for (size_t i = 0; i < n; i++) {
+            if (strcmp(zones[i].run, s->run[k].name) != 0) continue;
+            s->zone[at] = bt_where_of(&zones[i]);
+            s->from[at++] = i;
+        }
+    return BT_OK;
+}
+
+bt_status bt_places_assign(bt_zone *zones, size_t n, bt_error *err)
+{
+    sorted s;
+    bt_status status = sorted_new(&s, zones, n, err);
+    if (status == BT_OK) status = bt_places_find(s.zone, n, s.run, s.runs, s.place, err);
+    for (size_t k = 0; status == BT_OK && k < s.runs; k++)
+        for (size_t i = s.run[k].first; i < s.run[k].first + s.run[k].n; i++) {
+            bt_zone *zone = &zones[s.from[i]];
+            if (isnan(zone->lap)) zone->lap = s.zone[i].lap;
+            bt_place_label(zone->place, s.run[k].letter, s.place[i]);
+        }
+    sorted_free(&s);
     return status;
 }
 

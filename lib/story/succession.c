@@ -7,7 +7,7 @@
 
 #include "base/error.h"
 
-double bt_zone_end(const bt_zone *z)
+double bt_zone_end(const bt_where *z)
 {
     return z->start_dist + (isnan(z->distance) ? 0 : z->distance);
 }
@@ -40,7 +40,7 @@ static void add_steps(bt_succession *s, bt_track_run run, const size_t *place)
         if (place[i] == BT_NO_PLACE) continue;
         const size_t to = place[i] % s->places;
         if (last != BT_NO_PLACE) {
-            const bt_zone *a = &run.zone[last], *b = &run.zone[i];
+            const bt_where *a = &run.zone[last], *b = &run.zone[i];
             const double way = bt_zone_end(b) - bt_zone_end(a);
             const size_t at = place[last] % s->places * s->places + to;
             s->count[at]++;

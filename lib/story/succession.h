@@ -5,14 +5,23 @@
 
 #include "story/align.h"
 
+/* Where and how a zone was driven, as its saved row says: all that places are found from. */
+typedef struct {
+    double start;                /* s */
+    double start_dist, distance; /* m */
+    double entry, exit;          /* m/s */
+    double lap;
+    double latitude, longitude; /* deg */
+} bt_where;
+
 /* The zones of one run in their order; borrowed. */
 typedef struct {
-    const bt_zone *zone;
+    const bt_where *zone;
     size_t n;
 } bt_track_run;
 
 /* The way to where the zone ends, see bt_brake; to its start where its length is not known. */
-double bt_zone_end(const bt_zone *z);
+double bt_zone_end(const bt_where *z);
 
 /* Matrices from * places + to. */
 typedef struct {

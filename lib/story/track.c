@@ -24,7 +24,7 @@
 
 /* ---- what a run's rows allow ---- */
 
-static bool new_lap(const bt_zone *before, const bt_zone *zone)
+static bool new_lap(const bt_where *before, const bt_where *zone)
 {
     return zone->start_dist < before->start_dist - NEW_LAP;
 }
@@ -69,7 +69,7 @@ static double reach_of(bt_track_kind kind)
     return kind == BT_BY_STOPS ? REACH_SPEED : REACH_METRES;
 }
 
-static bt_point point_of(const bt_track *t, const bt_zone *z)
+static bt_point point_of(const bt_track *t, const bt_where *z)
 {
     if (t->kind == BT_BY_STOPS) return (bt_point){z->entry, z->exit, 0};
     const double speed = EXIT_WEIGHT * z->exit;
@@ -77,7 +77,7 @@ static bt_point point_of(const bt_track *t, const bt_zone *z)
     return (bt_point){z->longitude * DEGREE * t->shrink, z->latitude * DEGREE, speed};
 }
 
-static size_t spot_of(const bt_track *t, const bt_zone *z, double *far)
+static size_t spot_of(const bt_track *t, const bt_where *z, double *far)
 {
     const bt_point point = point_of(t, z);
     const size_t own = bt_spots_nearest(t->spot, t->places, point, reach_of(t->kind));
@@ -264,7 +264,7 @@ static bool passed_by(const bt_track *t, bt_track_run run, const size_t *place, 
 }
 
 /* Held on longer than usual, a brake gets slower and ends later than its place's others do. */
-static bool held_on(const bt_track *t, const bt_zone *z, size_t p)
+static bool held_on(const bt_track *t, const bt_where *z, size_t p)
 {
     const bool slower = z->exit < t->exit[p] + EXIT_REACH;
     const bool from_start = fabs(z->entry - t->entry[p]) < ENTRY_REACH &&
@@ -319,7 +319,7 @@ static void brakes_of(bt_track_run run, bt_brake *brake, size_t *index, size_t *
     const double usual = 40; /* m/s: only where no way is known, to make one from time */
     *n = 0;
     for (size_t i = 0; i < run.n; i++) {
-        const bt_zone *z = &run.zone[i];
+        const bt_where *z = &run.zone[i];
         const double at = isnan(z->start_dist) ? usual * z->start : bt_zone_end(z);
         if (isnan(at) || isnan(z->entry) || isnan(z->exit)) continue;
         if (index) index[*n] = i;
@@ -436,7 +436,7 @@ static bt_status find_means(bt_track *t, const bt_track_run *run, size_t runs, b
            *n = length + t->places;
     for (size_t r = 0; r < runs; r++)
         for (size_t i = 0; i < run[r].n; i++) {
-            const bt_zone *z = &run[r].zone[i];
+            const bt_where *z = &run[r].zone[i];
             const size_t p = spot_of(t, z, &far);
             if (p == BT_NO_SPOT) continue;
             entry[p] += z->entry;
