@@ -273,7 +273,7 @@ START_TEST(numbers_are_written_for_readers_and_for_machines)
 {
     char text[64];
     bt_html_plain(text, sizeof text, "%1f|%0f|%+2f|%+2f|%2f", -0.25, 1e3, 0.5, 0.001, (double)NAN);
-    ck_assert_str_eq(text, "−0.2|1000|+0.50|0.00|–");
+    ck_assert_str_eq(text, "−0.3|1000|+0.50|0.00|–");
     bt_html_plain(text, sizeof text, "%1c %2c %1c %d %z %% %s", -0.5, 12.50, 3.0, -7, (size_t)8,
                   "<");
     ck_assert_str_eq(text, "-0.5 12.5 3 -7 8 % <");

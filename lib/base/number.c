@@ -232,14 +232,17 @@ static size_t write_printf(char *out, double x, int decimals)
     return length;
 }
 
+/* What is computed from cells of few decimals ends in a 5 often enough, and whether a sum comes out just
+ * above or below it is up to the compiler. */
+#define HALF (0.5 - 1e-6)
+
 static size_t write_number(char *out, double x, int decimals)
 {
     if (fabs(x) >= 1e15) return write_large(out, x);
-    /* The nearest whole number of last places is certain if the exact rest, which fma
-     * rounds but once, is below one half; ties and near-ties go to printf. */
-    const double scale = pow10_exact[decimals], whole = rint(fabs(x) * scale);
-    if (whole < 1e15 && fabs(fma(fabs(x), scale, -whole)) < 0.5)
-        return write_scaled(out, x < 0 && whole > 0, (uint64_t)whole, decimals);
+    /* fma rounds the rest but once, however the product was rounded. */
+    const double scale = pow10_exact[decimals], floored = floor(fabs(x) * scale);
+    const double rest = fma(fabs(x), scale, -floored), whole = floored + (rest >= HALF);
+    if (whole < 1e15) return write_scaled(out, x < 0 && whole > 0, (uint64_t)whole, decimals);
     return write_printf(out, x, decimals);
 }
 

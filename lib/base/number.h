@@ -27,8 +27,9 @@ bt_cell_result bt_number_parse(const char *s, size_t n, char decimal, double *ou
 /* Room for any double as text, with its NUL. */
 #define BT_NUMBER_MAX 344
 
-/* Write x with `decimals` (0..15) digits behind the point, rounded to nearest on
- * the exact binary value, ties to even; never an exponent, a thousands mark or
+/* Write x with `decimals` (0..15) digits behind the point, rounded to nearest, and away from 0 what is
+ * a tie or misses one by less than a millionth of the last digit: tables do not depend on rounding errors,
+ * and 1.005 is 1.01 although its double lies below; never an exponent, a thousands mark or
  * "-0.0".  Beyond 15 significant digits decimals are left off, and digits before
  * the point become 0.  NaN and infinity give "".  Returns the length; cap is at least
  * BT_NUMBER_MAX unless the caller knows better (what does not fit gives ""). */

@@ -280,7 +280,7 @@ static bt_status tell_motor(const teller *to)
         taken += z->energy_motor;
         out += z->recovered < 0 ? -z->recovered : 0;
     }
-    if (zones >= 3 && drives > 0.8 * (double)zones)
+    if (zones >= 3 && (double)drives > 0.8 * (double)zones)
         BT_TRY(doubt(to,
                      "motor_torque drives in %zu of %zu brakings; it must be negative where it "
                      "brakes: scale -1 in the map",

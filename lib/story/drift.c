@@ -93,7 +93,7 @@ static size_t choose(const bt_study *s, const bt_choice *c)
         *q = (bt_sample){.place = z->place,
                          .run = s->against == BT_AGAINST_RUN ? 0 : s->run[i],
                          .setting = z->bias_setting,
-                         .charge = s->charge[i],
+                         .charge = (int)s->charge[i],
                          .x = s->against == BT_AGAINST_LAP    ? z->lap
                               : s->against == BT_AGAINST_TIME ? s->minute[i]
                                                               : (double)s->run[i],
