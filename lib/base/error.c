@@ -1,6 +1,7 @@
 /* Errors: see error.h. */
 #include "base/error.h"
 #include "base/text.h"
+#include "base/print.h"
 
 #include <ctype.h>
 #include <stdarg.h>
@@ -28,7 +29,7 @@ void bt_error_set(bt_error *err, bt_status status, const char *fmt, ...)
     err->status = status;
     va_list args;
     va_start(args, fmt);
-    vsnprintf(err->message, sizeof err->message, fmt, args);
+    bt_vprint(err->message, sizeof err->message, fmt, args);
     va_end(args);
 }
 

@@ -1,8 +1,9 @@
 /* Arrays that grow: see grow.h. */
 #include "base/grow.h"
 
+#include "base/print.h"
+
 #include <stdarg.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -24,7 +25,7 @@ bt_status bt_notes_add(bt_notes *notes, bt_error *err, const char *fmt, ...)
     char text[512];
     va_list args;
     va_start(args, fmt);
-    vsnprintf(text, sizeof text, fmt, args);
+    bt_vprint(text, sizeof text, fmt, args);
     va_end(args);
     for (size_t i = 0; i < notes->n; i++)
         if (strcmp(notes->line[i], text) == 0) return BT_OK;

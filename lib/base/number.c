@@ -5,6 +5,8 @@
  * without a point, so that the locale has nothing to say. */
 #include "base/number.h"
 
+#include "base/print.h"
+
 #include <assert.h>
 #include <float.h>
 #include <math.h>
@@ -192,7 +194,7 @@ static size_t write_scaled(char *out, bool negative, uint64_t units, int decimal
 static size_t write_large(char *out, double x)
 {
     char text[40];
-    snprintf(text, sizeof text, "%.14e", fabs(x));
+    bt_print(text, sizeof text, "%.14e", fabs(x));
     const char *e = strchr(text, 'e');
     const size_t integer_digits = (size_t)strtol(e + 1, NULL, 10) + 1;
     size_t length = 0, digits = 0;
@@ -206,29 +208,16 @@ static size_t write_large(char *out, double x)
     return length;
 }
 
-/* As printf does it, with a point whatever the locale puts there, and at most 15
- * significant digits. */
+/* As printf does it, and at most 15 significant digits. */
 static size_t write_printf(char *out, double x, int decimals)
 {
-    char text[BT_NUMBER_MAX];
     size_t length, significant;
     do {
-        length = significant = 0;
-        snprintf(text, sizeof text, "%.*f", decimals, fabs(x));
-        for (const char *p = text; *p; p++) {
-            if (!is_digit(*p)) { /* the locale's point, one byte or several */
-                if (length == 0 || out[length - 1] != '.') out[length++] = '.';
-                continue;
-            }
-            if (significant > 0 || *p != '0') significant++;
-            out[length++] = *p;
-        }
+        length = (size_t)bt_print(out, BT_NUMBER_MAX, "%.*f", decimals, x);
+        significant = 0;
+        for (const char *p = out; *p; p++)
+            if (is_digit(*p) && (significant > 0 || *p != '0')) significant++;
     } while (significant > DBL_DIG && decimals-- > 0);
-    if (x < 0 && significant > 0) {
-        memmove(out + 1, out, length);
-        out[0] = '-';
-        length++;
-    }
     return length;
 }
 

@@ -3,6 +3,7 @@
  * takes the # away. */
 #include "samples/channels.h"
 #include "inspect/propose.h"
+#include "base/print.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -45,7 +46,7 @@ static bt_status put_column(const sink *out, const bt_inspection *in, size_t ind
         plain = i == index || !bt_name_alike(in->columns[i].name, name);
     if (plain) return put_cell(out, name);
     char number[32];
-    snprintf(number, sizeof number, "#%.0f", in->columns[index].column);
+    bt_print(number, sizeof number, "#%.0f", in->columns[index].column);
     return put(out, number);
 }
 
@@ -81,7 +82,7 @@ static bt_status put_row(const sink *out, const bt_inspection *in, size_t index,
     char note[BT_NAME_MAX + 480];
     int at = 0;
     const int cap = (int)sizeof note;
-    if (!served) at = snprintf(note, sizeof note, "sure %.0f %%", 100 * c->sure);
+    if (!served) at = bt_print(note, sizeof note, "sure %.0f %%", 100 * c->sure);
     if (!served && *p.doubt) at += snprintf(note + at, (size_t)(cap - at), "; %s", p.doubt);
     if (second) at += snprintf(note + at, (size_t)(cap - at), "; or '%s'?", rival);
     if (*c->remark)

@@ -3,6 +3,7 @@
 #include "inspect/allowed.h"
 #include "inspect/propose.h"
 #include "inspect/survey.h"
+#include "base/print.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -40,7 +41,7 @@ static void remark_rolling(const bt_survey *in, const bt_column_stat *stat, bt_i
         snprintf(text, sizeof text, "dead: always 0 while the car moves (by %s)", found.than);
         remark(row, text);
     } else if (found.factor > 1.05 || found.factor < 1 / 1.05) {
-        snprintf(text, sizeof text, "reads %.3g times %s while rolling freely%s", found.factor,
+        bt_print(text, sizeof text, "reads %.3g times %s while rolling freely%s", found.factor,
                  found.than, found.factor > 15 || found.factor < 1 / 15.0 ? " (a raw count?)" : "");
         remark(row, text);
     }
@@ -135,7 +136,7 @@ static void remark_time(const bt_survey *in, const bt_column_stat *stat, bt_insp
     char text[80];
     const double step = (stat->max - stat->min) / ((double)in->rows - 1);
     if (step > SLOW_ROWS) {
-        snprintf(text, sizeof text, "rows %.3g s apart: in milliseconds?", step);
+        bt_print(text, sizeof text, "rows %.3g s apart: in milliseconds?", step);
         remark(row, text);
     }
     if (in->back) {
@@ -143,7 +144,7 @@ static void remark_time(const bt_survey *in, const bt_column_stat *stat, bt_insp
         remark(row, text);
     }
     if (in->longest > BT_SURVEY_HOLE) {
-        snprintf(text, sizeof text, "longest hole %.1f s", in->longest);
+        bt_print(text, sizeof text, "longest hole %.1f s", in->longest);
         remark(row, text);
     }
 }

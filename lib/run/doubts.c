@@ -2,6 +2,8 @@
  * raised for nothing is not read the next time. */
 #include "run/doubts.h"
 
+#include "base/print.h"
+
 #include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
@@ -153,7 +155,7 @@ static bt_status doubt(const teller *to, const char *fmt, ...)
     char text[480];
     va_list args;
     va_start(args, fmt);
-    vsnprintf(text, sizeof text, fmt, args);
+    bt_vprint(text, sizeof text, fmt, args);
     va_end(args);
     to->result->run.flags |= BT_FLAG_IMPLAUSIBLE;
     return bt_notes_add(to->notes, to->err, "implausible: %s", text);
@@ -377,14 +379,14 @@ static bt_status tell_no_zone(const teller *to, bt_channel pedal)
     if (isnan(d->fastest))
         snprintf(why, sizeof why, ": no speed that a car can have");
     else if (!(d->fastest > slow))
-        snprintf(why, sizeof why,
+        bt_print(why, sizeof why,
                  ": speed reaches %.3g m/s, zones begin above %.3g (zone_min_speed)", d->fastest,
                  slow);
     else if (pedal < BT_CH_COUNT && bt_channel_is_pressure(pedal) && !(d->most[pedal] > on))
-        snprintf(why, sizeof why, ": %s reaches %.3g bar, zones begin above %.3g (zone_on)",
+        bt_print(why, sizeof why, ": %s reaches %.3g bar, zones begin above %.3g (zone_on)",
                  bt_channel_name(pedal), d->most[pedal] / 1e5, on / 1e5);
     else if (to->result->run.touches > 0)
-        snprintf(why, sizeof why,
+        bt_print(why, sizeof why,
                  ": %.0f brakings were too short or too light (zone_min_time, zone_min_drop)",
                  to->result->run.touches);
     return bt_notes_add(to->notes, to->err, "no braking zone%s", why);

@@ -2,6 +2,8 @@
  * behind a # with it; a row left blank is not given. */
 #include "samples/car.h"
 
+#include "base/print.h"
+
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -74,7 +76,7 @@ static bt_status put_row(const bt_car *fresh, bt_car_quantity q, bt_write_fn wri
     const char *unit = bt_car_quantity_unit(q, &factor, &offset);
     char value[32] = "", row[256];
     const bool preset = !isnan(fresh->value[q]);
-    if (preset) snprintf(value, sizeof value, "%.6g", (fresh->value[q] - offset) / factor);
+    if (preset) bt_print(value, sizeof value, "%.6g", (fresh->value[q] - offset) / factor);
     const char *quote = strchr(meanings[q], ',') ? "\"" : "";
     const int n = snprintf(row, sizeof row, "%s%s,%s,%s,,%s%s%s\n", preset ? "#" : "",
                            bt_car_quantity_name(q), value, preset ? unit : handy(unit), quote,

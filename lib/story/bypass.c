@@ -3,6 +3,7 @@
 
 #include "zones/books.h"
 #include "base/grow.h"
+#include "base/print.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -134,7 +135,7 @@ static void judge(const plan *p, bt_bypass *row)
     const size_t size = sizeof row->finding;
     row->keeps = false;
     if (hot)
-        snprintf(text, size, "%s over limit in lap %.0f",
+        bt_print(text, size, "%s over limit in lap %.0f",
                  front_hot && rear_hot ? "all discs"
                  : front_hot           ? "front discs"
                                        : "rear discs",
@@ -151,7 +152,7 @@ static void judge(const plan *p, bt_bypass *row)
         row->keeps = true;
     if (!row->keeps) return;
     if (!isnan(row->limit_lap))
-        snprintf(text, size, "keeps its limits until lap %.0f", row->limit_lap);
+        bt_print(text, size, "keeps its limits until lap %.0f", row->limit_lap);
     else
         snprintf(text, size, told == CHECKS ? "keeps its limits" : "keeps what can be told");
 }

@@ -1,9 +1,10 @@
 /* The bypass plan as one paragraph that can be read out: see bypass.h. */
 #include "story/bypass.h"
 
+#include "base/print.h"
+
 #include <math.h>
 #include <stdarg.h>
-#include <stdio.h>
 #include <string.h>
 
 #define CELSIUS 273.15
@@ -16,7 +17,7 @@ static void add(bt_plan *plan, const char *fmt, ...)
     const size_t at = strlen(plan->summary);
     va_list args;
     va_start(args, fmt);
-    vsnprintf(plan->summary + at, sizeof plan->summary - at, fmt, args);
+    bt_vprint(plan->summary + at, sizeof plan->summary - at, fmt, args);
     va_end(args);
 }
 

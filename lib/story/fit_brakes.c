@@ -3,9 +3,9 @@
 
 #include "signals/friction.h"
 #include "zones/books.h"
+#include "base/print.h"
 
 #include <math.h>
-#include <stdio.h>
 
 #define BYPASS_MIN 3   /* zones in fallback */
 #define PASCAL     1e5 /* in a bar */
@@ -63,7 +63,7 @@ bt_status bt_fit_pads(bt_fitter *f)
         const bt_estimate e = {fit.value[a] * mu, fit.u[a] * mu,
                                bt_fit_reach(fit.u[a] * mu, fit.df), n};
         char given[120];
-        snprintf(given, sizeof given,
+        bt_print(given, sizeof given,
                  "mass, road load, piston area and radii; axle gain %.4g N·m/bar",
                  fit.value[a] * bt_friction_gain(f->car, (bt_axle)a) * PASCAL);
         BT_TRY(bt_fitter_put(f, names[a], "1", 1, &e, given));

@@ -2,9 +2,9 @@
 #include "story/fitter.h"
 
 #include "base/stats.h"
+#include "base/print.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -126,7 +126,7 @@ static bt_status say_bend(bt_fitter *f, const demand *d)
             x += pair[2 * i] / (double)(hi - lo);
             y += pair[2 * i + 1] / (double)(hi - lo);
         }
-        snprintf(text + at, sizeof text - at, "%s%.2f bar %.0f N·m", k ? ", " : "", x, y);
+        bt_print(text + at, sizeof text - at, "%s%.2f bar %.0f N·m", k ? ", " : "", x, y);
     }
     return BT_FIT_SAY(
         f, "the demand is no straight line over the pedal: give it as demand_curve (%s)", text);

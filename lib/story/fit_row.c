@@ -2,6 +2,8 @@
 #include "story/fitter.h"
 
 #include "base/stats.h"
+#include "base/number.h"
+#include "base/print.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -22,10 +24,12 @@ static int decimals_of(double x)
     return !(decimals > 0) ? 0 : decimals > DECIMALS_MAX ? DECIMALS_MAX : (int)decimals;
 }
 
+/* As it is printed. */
 static double rounded(double x, int decimals)
 {
-    const double scale = pow(10, decimals);
-    return rint(x * scale) / scale;
+    char text[BT_NUMBER_MAX];
+    (void)bt_number_parse(text, bt_number_format(text, sizeof text, x, decimals), '.', &x);
+    return x;
 }
 
 /* What a sheet takes: nothing below 0, no share above 1.  The interval says the rest. */
@@ -52,7 +56,7 @@ bt_status bt_fitter_put(bt_fitter *f, const char *quantity, const char *unit, do
     row->tolerance = rounded(e->u * scale, decimals);
     row->low = (e->value - e->reach) * scale;
     row->high = (e->value + e->reach) * scale;
-    snprintf(row->note, sizeof row->note, "95 %%: %.*f to %.*f; from %zu zones%s%s", decimals,
+    bt_print(row->note, sizeof row->note, "95 %%: %.*f to %.*f; from %zu zones%s%s", decimals,
              row->low, decimals, row->high, e->n, *given ? "; given " : "", given);
     return BT_OK;
 }

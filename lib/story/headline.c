@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "braketally.h"
+#include "base/print.h"
 
 /* Worst first: what stops the car, then who was not told, then what lasted longest. */
 static bool worse(const bt_event *a, const bt_event *b)
@@ -26,10 +27,10 @@ static size_t add(char *buf, size_t cap, size_t at, const char *text)
 static size_t add_spot(char *buf, size_t cap, size_t at, double lap, double zone, const char *place)
 {
     char part[96] = "";
-    if (!isnan(lap)) snprintf(part, sizeof part, ", lap %.0f", lap);
+    if (!isnan(lap)) bt_print(part, sizeof part, ", lap %.0f", lap);
     at = add(buf, cap, at, part);
     if (!isnan(zone)) {
-        snprintf(part, sizeof part, ", zone %.0f", zone);
+        bt_print(part, sizeof part, ", zone %.0f", zone);
         at = add(buf, cap, at, part);
     }
     if (place[0] == '\0') return at;
@@ -40,7 +41,7 @@ static size_t add_spot(char *buf, size_t cap, size_t at, double lap, double zone
 static void of_event(const bt_event *e, size_t others, char *buf, size_t cap)
 {
     char part[300];
-    snprintf(part, sizeof part, "%s: %s at %.3f s", e->run, e->kind, e->start);
+    bt_print(part, sizeof part, "%s: %s at %.3f s", e->run, e->kind, e->start);
     size_t at = add(buf, cap, 0, part);
     at = add_spot(buf, cap, at, e->lap, e->zone, e->place);
     snprintf(part, sizeof part, ": %s", e->reason);
@@ -59,12 +60,12 @@ static void of_zones(const bt_zone *zones, size_t n, char *buf, size_t cap)
     size_t at = add(buf, cap, 0, n ? "no event" : "no event and no braking zone");
     if (!worst) return;
     char part[300];
-    snprintf(part, sizeof part, "; largest blend error %.0f N·m RMS in %s", worst->blend_rms,
+    bt_print(part, sizeof part, "; largest blend error %.0f N·m RMS in %s", worst->blend_rms,
              worst->run);
     at = add(buf, cap, at, part);
     at = add_spot(buf, cap, at, worst->lap, worst->zone, worst->place);
     if (isnan(worst->blend_delay)) return;
-    snprintf(part, sizeof part, ", delivered %.0f ms late", 1000 * worst->blend_delay);
+    bt_print(part, sizeof part, ", delivered %.0f ms late", 1000 * worst->blend_delay);
     add(buf, cap, at, part);
 }
 

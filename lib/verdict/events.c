@@ -1,6 +1,8 @@
 /* The list of a run's events: see events.h. */
 #include "verdict/events.h"
 
+#include "base/print.h"
+
 #include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
@@ -36,7 +38,7 @@ void bt_event_say(bt_event *event, const char *fmt, ...)
     char piece[sizeof event->reason];
     va_list args;
     va_start(args, fmt);
-    vsnprintf(piece, sizeof piece, fmt, args);
+    bt_vprint(piece, sizeof piece, fmt, args);
     va_end(args);
     if (strlen(between) + strlen(piece) < room) /* half a piece would say something else */
         snprintf(event->reason + used, room, "%s%s", between, piece);
