@@ -111,30 +111,6 @@ START_TEST(what_sheet_or_log_do_not_say_stays_blank)
 }
 END_TEST
 
-START_TEST(a_run_sums_the_zones_whose_books_are_complete)
-{
-    bt_zone zones[3];
-    bt_run run;
-    bt_row_blank(BT_TABLE_RUNS, &run);
-    for (int i = 0; i < 3; i++) {
-        bt_row_blank(BT_TABLE_ZONES, &zones[i]);
-        zones[i].kinetic = 100;
-        zones[i].energy_front = 40;
-        zones[i].energy_rear = 20;
-        zones[i].energy_motor = 10;
-        zones[i].road = 12;
-        zones[i].rest = 18;
-    }
-    zones[1].rest = NAN;
-    bt_books_run(zones, 3, &run);
-    ck_assert_double_eq(run.kinetic, 200);
-    ck_assert_double_eq(run.rest, 36);
-    ck_assert(isnan(run.tyre));
-    bt_books_run(zones + 1, 1, &run);
-    ck_assert(isnan(run.kinetic) && isnan(run.rest));
-}
-END_TEST
-
 static Suite *suite(void)
 {
     Suite *s = suite_create("books");
@@ -143,7 +119,6 @@ static Suite *suite(void)
     tcase_add_test(t, without_wheels_the_tyres_part_is_in_the_work_of_the_brakes);
     tcase_add_test(t, a_worn_tyre_that_the_trim_knows_is_no_slip);
     tcase_add_test(t, what_sheet_or_log_do_not_say_stays_blank);
-    tcase_add_test(t, a_run_sums_the_zones_whose_books_are_complete);
     suite_add_tcase(s, t);
     return s;
 }

@@ -4,14 +4,16 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "run/chain.h"
+#include "run/analysis.h"
 #include "rows/log.h"
+#include "run/chain.h"
 #include "run/relay.h"
 #include "rows/table.h"
 
 /* Everything of one line; zeroed = nothing there yet. */
 typedef struct {
     const bt_setup *setup;
+    const bt_zone_sink *sink;
     bt_log log;
     bt_chain chain;
     bt_table *table;
@@ -57,7 +59,7 @@ static bt_status run_line(line *l, const char *path, bt_result *result, bt_notes
 {
     BT_TRY(bt_log_open(&l->log, path, l->setup, err));
     BT_TRY(bt_chain_new(&l->chain, &l->log.dialect, &l->log.signals, l->setup, l->log.threads,
-                        result, err));
+                        l->sink, result, err));
     BT_TRY(bt_samples_table(l->chain.samples, &l->table, err));
     bt_status broken = BT_OK;
     const bt_status status = finish_line(l, &broken, result, notes, err);
@@ -79,7 +81,8 @@ void bt_run_name(const char *path, char name[BT_NAME_MAX])
     }
 }
 
-bt_status bt_analyse(const char *path, const bt_setup *setup, bt_result *result, bt_error *err)
+bt_status bt_analyse_into(const char *path, const bt_setup *setup, const bt_zone_sink *sink,
+                          bt_result *result, bt_error *err)
 {
     static const bt_setup defaults;
     bt_error own = {0};
@@ -88,7 +91,7 @@ bt_status bt_analyse(const char *path, const bt_setup *setup, bt_result *result,
     bt_row_blank(BT_TABLE_RUNS, &result->run);
     bt_run_name(path, result->run.run);
 
-    line l = {.setup = setup ? setup : &defaults};
+    line l = {.setup = setup ? setup : &defaults, .sink = sink};
     bt_notes notes = {0};
     bt_status status = run_line(&l, path, result, &notes, err);
     line_free(&l);
@@ -98,4 +101,9 @@ bt_status bt_analyse(const char *path, const bt_setup *setup, bt_result *result,
     snprintf(result->run.status, sizeof result->run.status, "%s",
              status == BT_OK ? "ok" : err->message);
     return status;
+}
+
+bt_status bt_analyse(const char *path, const bt_setup *setup, bt_result *result, bt_error *err)
+{
+    return bt_analyse_into(path, setup, NULL, result, err);
 }

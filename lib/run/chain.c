@@ -9,11 +9,11 @@
 #include "signals/speed.h"
 
 /* Build the stages from the last to the first. */
-static bt_status build(bt_chain *c, bool threads, bt_error *err)
+static bt_status build(bt_chain *c, bool threads, const bt_zone_sink *sink, bt_error *err)
 {
-    BT_TRY(bt_record_new(&c->record, &c->channels, c->car, c->setup, c->result, err));
-    const bt_segment_sink sink = bt_record_sink(c->record);
-    BT_TRY(bt_segment_new(&c->segment, &c->channels, c->car, 0, &sink, err));
+    BT_TRY(bt_record_new(&c->record, &c->channels, c->car, c->setup, sink, c->result, err));
+    const bt_segment_sink pieces = bt_record_sink(c->record);
+    BT_TRY(bt_segment_new(&c->segment, &c->channels, c->car, 0, &pieces, err));
     BT_TRY(bt_smooth_new(&c->smooth, c->car->value[BT_CAR_SMOOTH_WINDOW], c->segment, err));
     BT_TRY(bt_speed_new(&c->speed, &c->channels, c->car, c->smooth, err));
     if (threads) BT_TRY(bt_relay_new(&c->relay, c->speed, err));
@@ -23,7 +23,8 @@ static bt_status build(bt_chain *c, bool threads, bt_error *err)
 }
 
 bt_status bt_chain_new(bt_chain *out, const bt_dialect *dialect, bt_signals *signals,
-                       const bt_setup *setup, bool threads, bt_result *result, bt_error *err)
+                       const bt_setup *setup, bool threads, const bt_zone_sink *sink,
+                       bt_result *result, bt_error *err)
 {
     *out = (bt_chain){.setup = setup, .car = setup->car, .result = result};
     if (!out->car) {
@@ -31,26 +32,16 @@ bt_status bt_chain_new(bt_chain *out, const bt_dialect *dialect, bt_signals *sig
         out->car = out->own_car;
     }
     BT_TRY(bt_channels_bind(&out->channels, dialect, signals, setup->map, out->car, setup, err));
-    return build(out, threads, err);
-}
-
-/* Laps with braking in them; NaN if none is known. */
-static double count_laps(const bt_zone *zones, size_t n)
-{
-    double laps = NAN, last = NAN;
-    for (size_t i = 0; i < n; i++) {
-        if (isnan(zones[i].lap) || (zones[i].lap >= last && zones[i].lap <= last)) continue;
-        last = zones[i].lap;
-        laps = isnan(laps) ? 1 : laps + 1;
-    }
-    return laps;
+    return build(out, threads, sink, err);
 }
 
 /* What takes all zones of the run: where they lie, and whether the balance moved. */
 static bt_status tell_story(bt_result *result, bt_error *err)
 {
     BT_TRY(bt_places_assign(result->zones, result->n_zones, err));
-    result->run.laps = count_laps(result->zones, result->n_zones);
+    bt_lap_count laps = BT_NO_LAPS;
+    for (size_t i = 0; i < result->n_zones; i++) bt_lap_count_add(&laps, result->zones[i].lap);
+    result->run.laps = laps.n;
     bt_events_place(result->events, result->n_events, result->zones, result->n_zones);
     return bt_drift_of_run(&result->run, result->zones, result->n_zones, err);
 }

@@ -23,11 +23,12 @@ typedef struct {
 } bt_chain;
 
 /* Bind the channels and build the stages.  threads: what comes behind the samples runs on a thread of
- * its own.  All is borrowed for the chain's life, which also must not move; rows go to `result`.
+ * its own.  All is borrowed for the chain's life, which also must not move; rows go to `sink`, or if that is
+ * NULL to `result`.
  * *out needs bt_chain_free in any case. */
 bt_status bt_chain_new(bt_chain *out, const bt_dialect *dialect, bt_signals *signals,
-                       const bt_setup *setup, bool threads, bt_result *result,
-                       bt_error *err) BT_MUST_USE;
+                       const bt_setup *setup, bool threads, const bt_zone_sink *sink,
+                       bt_result *result, bt_error *err) BT_MUST_USE;
 /* The samples have come to their end, behind a relay too: the run's row, its notes and what takes all
  * zones of the run. */
 bt_status bt_chain_finish(bt_chain *chain, bt_notes *notes, bt_error *err) BT_MUST_USE;

@@ -43,6 +43,10 @@ struct bt_doubts {
     double braking, peak; /* s beyond BRAKES, and the most, m/s2 */
     double in_charge;     /* samples with the good bywire_state */
     sums accel;           /* x: of the speed, y: measured */
+    size_t motor, drives; /* zones with a motor torque; in which it drives */
+    double taken, given;  /* J, by the motor, and by the battery meanwhile */
+    size_t unsure;        /* zones in which speed fell faster than grip allows */
+    double decel;         /* m/s2, sum over the zones */
 };
 
 bt_status bt_doubts_new(bt_doubts **out, const bt_channels *channels, const bt_car *car,
@@ -140,10 +144,22 @@ void bt_doubts_take(bt_doubts *d, const bt_block *s)
     }
 }
 
+void bt_doubts_zone(bt_doubts *d, const bt_zone *row)
+{
+    d->motor += isnan(row->motor) ? 0 : 1;
+    d->drives += row->motor < DRIVES;
+    d->unsure += (row->flags & BT_FLAG_SPEED_UNSURE) != 0;
+    d->decel += row->decel_mean;
+    if (!(row->energy_motor > 0) || row->flags & BT_FLAG_RECOVERED_ESTIMATED) return;
+    d->taken += row->energy_motor;
+    d->given += row->recovered < 0 ? -row->recovered : 0;
+}
+
 /* ---- words ---- */
 
 typedef struct {
     const bt_doubts *d;
+    const bt_tally *tally;
     bt_result *result;
     bt_notes *notes;
     bt_error *err;
@@ -272,26 +288,17 @@ static bt_status tell_accel(const teller *to)
 
 static bt_status tell_motor(const teller *to)
 {
-    size_t zones = 0, drives = 0;
-    double taken = 0, out = 0;
-    for (size_t i = 0; i < to->result->n_zones; i++) {
-        const bt_zone *z = &to->result->zones[i];
-        zones += isnan(z->motor) ? 0 : 1;
-        drives += z->motor < DRIVES;
-        if (!(z->energy_motor > 0) || z->flags & BT_FLAG_RECOVERED_ESTIMATED) continue;
-        taken += z->energy_motor;
-        out += z->recovered < 0 ? -z->recovered : 0;
-    }
-    if (zones >= 3 && (double)drives > 0.8 * (double)zones)
+    const bt_doubts *d = to->d;
+    if (d->motor >= 3 && (double)d->drives > 0.8 * (double)d->motor)
         BT_TRY(doubt(to,
                      "motor_torque drives in %zu of %zu brakings; it must be negative where it "
                      "brakes: scale -1 in the map",
-                     drives, zones));
-    if (taken > WORTH && out > 0.2 * taken)
+                     d->drives, d->motor));
+    if (d->taken > WORTH && d->given > 0.2 * d->taken)
         BT_TRY(doubt(to,
                      "the battery gives %.0f kJ in brakings in which the motor takes %.0f kJ; "
                      "battery_current must be positive when discharging: scale -1 in the map",
-                     out / 1e3, taken / 1e3));
+                     d->given / 1e3, d->taken / 1e3));
     return BT_OK;
 }
 
@@ -311,15 +318,9 @@ static bt_status tell_state(const teller *to)
 /* Wheels that lock fall as fast, but the brakings around them are those of a car. */
 static bt_status tell_grip(const teller *to)
 {
-    size_t unsure = 0;
-    double sum = 0;
-    const size_t n = to->result->n_zones;
+    const size_t n = to->tally->n, unsure = to->d->unsure;
     const double grip = to->d->car->value[BT_CAR_GRIP_LIMIT];
-    for (size_t i = 0; i < n; i++) {
-        unsure += (to->result->zones[i].flags & BT_FLAG_SPEED_UNSURE) != 0;
-        sum += to->result->zones[i].decel_mean;
-    }
-    if (unsure < 3 || 2 * unsure <= n || !(sum > HARD * grip * (double)n)) return BT_OK;
+    if (unsure < 3 || 2 * unsure <= n || !(to->d->decel > HARD * grip * (double)n)) return BT_OK;
     return doubt(to,
                  "speed falls faster than grip allows (%.2g g) in %zu of %zu brakings; look at "
                  "the units of speed and time in the map, or give grip_limit in the car sheet",
@@ -330,9 +331,9 @@ static bt_status tell_grip(const teller *to)
  * asked. */
 static bt_status tell_books(const teller *to)
 {
-    const bt_result *result = to->result;
-    const double effort = result->run.effort_ratio;
-    if (said(to) || result->n_zones < 3) return BT_OK;
+    const bt_tally *tally = to->tally;
+    const double effort = to->result->run.effort_ratio;
+    if (said(to) || tally->n < 3) return BT_OK;
     if (effort > EFFORT || effort < 1 / EFFORT)
         BT_TRY(doubt(to,
                      "the car slows as if by %.2g times the force that brakes, motor and road "
@@ -342,11 +343,10 @@ static bt_status tell_books(const teller *to)
                      effort));
     size_t zones = 0, far = 0;
     double sum = 0;
-    for (size_t i = 0; i < result->n_zones; i++) {
-        const bt_zone *z = &result->zones[i];
-        const double ratio = (z->demand + z->blend_mean) / z->demand;
-        if (isnan(ratio) || strcmp(z->mode, "fallback") == 0 || strcmp(z->mode, "mixed") == 0)
-            continue;
+    for (size_t i = 0; i < tally->n; i++) {
+        const bt_tally_zone *z = &tally->zone[i];
+        const double ratio = z->delivers;
+        if (isnan(ratio) || z->mode == BT_MODE_FALLBACK || z->mode == BT_MODE_MIXED) continue;
         zones++;
         sum += ratio;
         far += ratio > DELIVERS || ratio < 1 / DELIVERS;
@@ -362,7 +362,7 @@ static bt_status tell_books(const teller *to)
 static bt_status tell_time(const teller *to, const bt_sample_counts *counts)
 {
     const double step = (counts->last - counts->first) / ((double)counts->rows - 1);
-    if (to->result->n_zones || !(step > SLOW_ROWS) || counts->rows < 20) return BT_OK;
+    if (to->tally->n || !(step > SLOW_ROWS) || counts->rows < 20) return BT_OK;
     return doubt(to,
                  "rows are %.3g s apart; if time is in milliseconds, give it the unit ms in the "
                  "map",
@@ -374,7 +374,7 @@ static bt_status tell_no_zone(const teller *to, bt_channel pedal)
 {
     const bt_doubts *d = to->d;
     char why[160] = "";
-    if (to->result->n_zones) return BT_OK;
+    if (to->tally->n) return BT_OK;
     const double slow = d->car->value[BT_CAR_ZONE_MIN_SPEED], on = d->car->value[BT_CAR_ZONE_ON];
     if (isnan(d->fastest))
         snprintf(why, sizeof why, ": no speed that a car can have");
@@ -407,9 +407,9 @@ static bt_status tell_units(const teller *to)
 }
 
 bt_status bt_doubts_tell(const bt_doubts *d, const bt_sample_counts *counts, bt_channel pedal,
-                         bt_result *result, bt_notes *notes, bt_error *err)
+                         const bt_tally *tally, bt_result *result, bt_notes *notes, bt_error *err)
 {
-    const teller to = {d, result, notes, err};
+    const teller to = {d, tally, result, notes, err};
     BT_TRY(tell_units(&to));
     BT_TRY(tell_time(&to, counts));
     BT_TRY(tell_no_zone(&to, pedal));

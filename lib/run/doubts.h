@@ -6,6 +6,7 @@
 
 #include "samples/car.h"
 #include "base/grow.h"
+#include "run/tally.h"
 #include "samples/samples.h"
 
 typedef struct bt_doubts bt_doubts;
@@ -14,10 +15,13 @@ bt_status bt_doubts_new(bt_doubts **out, const bt_channels *channels, const bt_c
                         bt_error *err) BT_MUST_USE;
 /* The run's samples in their order, smoothed speed and deceleration among them. */
 void bt_doubts_take(bt_doubts *d, const bt_block *s);
+/* A finished zone, in its order. */
+void bt_doubts_zone(bt_doubts *d, const bt_zone *row);
 /* The log is over and the result has its figures: a note for each doubt, and BT_FLAG_IMPLAUSIBLE to the
- * run.  `pedal` opened the zones (BT_CH_COUNT: deceleration did). */
+ * run.  `tally` is of its zones; `pedal` opened the zones (BT_CH_COUNT: deceleration did). */
 bt_status bt_doubts_tell(const bt_doubts *d, const bt_sample_counts *counts, bt_channel pedal,
-                         bt_result *result, bt_notes *notes, bt_error *err) BT_MUST_USE;
+                         const bt_tally *tally, bt_result *result, bt_notes *notes,
+                         bt_error *err) BT_MUST_USE;
 void bt_doubts_free(bt_doubts *d);
 
 #endif

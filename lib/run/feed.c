@@ -48,7 +48,7 @@ static bt_status set_up(bt_feed *f, const char *const *columns, size_t n, bt_err
 {
     if (n == 0) return bt_fail(err, BT_RANGE, "columns: expected at least one, found none");
     BT_TRY(name_columns(&f->dialect, columns, n, err));
-    return bt_chain_new(&f->chain, &f->dialect, NULL, &f->setup, false, &f->result, err);
+    return bt_chain_new(&f->chain, &f->dialect, NULL, &f->setup, false, NULL, &f->result, err);
 }
 
 bt_status bt_feed_new(bt_feed **out, const char *run, const char *const *columns, size_t n,

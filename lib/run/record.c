@@ -6,7 +6,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "base/stats.h"
 #include "zones/books.h"
 #include "verdict/detectors.h"
 #include "verdict/fallback.h"
@@ -24,6 +23,9 @@ struct bt_record {
     const bt_car *car;
     const bt_setup *setup;
     bt_result *result;
+    bt_zone_sink sink;
+    bt_zone row; /* of the zone at hand */
+    bt_tally tally;
     const bt_samples *samples;
     const bt_stage *speed, *segment;
     bt_torques torques;
@@ -41,16 +43,35 @@ struct bt_record {
     uint32_t flags;           /* of zones, gathered */
 };
 
-#define INTERVAL_ZONES 3 /* of two, the interval is six times their distance: it says nothing */
-
 /* Zone flags that say something of the whole run, too. */
 #define RUN_FLAGS                                                                                  \
     (BT_FLAG_ZERO_OFFSET | BT_FLAG_DRAG | BT_FLAG_SPEED_UNSURE | BT_FLAG_MOTOR_SPEED |             \
      BT_FLAG_RADIUS | BT_FLAG_SENSOR_STUCK | BT_FLAG_SENSOR_RANGE | BT_FLAG_SENSOR_GAP |           \
      BT_FLAG_RECOVERED_ESTIMATED | BT_FLAG_THINNED | BT_FLAG_BRAKE_TEMPERATURE)
 
+/* ---- where rows go if nobody else takes them ---- */
+
+static bt_status keep_row(void *user, const bt_zone *row, bt_error *err)
+{
+    bt_record *r = user;
+    void *zones = r->result->zones;
+    BT_TRY(bt_grow(&zones, &r->zones_cap, r->result->n_zones + 1, sizeof *row, "zones", err));
+    r->result->zones = zones;
+    r->result->zones[r->result->n_zones++] = *row;
+    return BT_OK;
+}
+
+static void amend_row(void *user, size_t i, bt_mode mode)
+{
+    const bt_record *r = user;
+    bt_zone_give_mode(&r->result->zones[i], mode);
+}
+
+/* ---- a record's life ---- */
+
 bt_status bt_record_new(bt_record **out, const bt_channels *channels, const bt_car *car,
-                        const bt_setup *setup, bt_result *result, bt_error *err)
+                        const bt_setup *setup, const bt_zone_sink *sink, bt_result *result,
+                        bt_error *err)
 {
     *out = NULL;
     bt_record *r = calloc(1, sizeof *r);
@@ -59,6 +80,8 @@ bt_status bt_record_new(bt_record **out, const bt_channels *channels, const bt_c
     r->car = car;
     r->setup = setup;
     r->result = result;
+    r->sink = sink ? *sink : (bt_zone_sink){r, keep_row, amend_row};
+    bt_tally_init(&r->tally);
     memcpy(r->events.run, result->run.run, sizeof r->events.run);
     bt_heat_init(&r->heat, car);
     bt_status status = bt_fallback_new(&r->fallback, channels, car, err);
@@ -88,6 +111,7 @@ void bt_record_free(bt_record *r)
     bt_detectors_free(r->detectors);
     bt_doubts_free(r->doubts);
     bt_events_clear(&r->events);
+    bt_tally_clear(&r->tally);
     bt_tracer_free(r->tracer);
     free(r->disc);
     free(r);
@@ -149,16 +173,12 @@ static bt_status take_free(void *user, const bt_block *run, bt_error *err)
     return bt_tracer_run(r->tracer, run, &context, err);
 }
 
-static bt_status new_row(bt_record *r, bt_zone **row, bt_error *err)
+static bt_zone *new_row(bt_record *r)
 {
-    void *array = r->result->zones;
-    BT_TRY(bt_grow(&array, &r->zones_cap, r->result->n_zones + 1, sizeof **row, "zones", err));
-    r->result->zones = array;
-    *row = &r->result->zones[r->result->n_zones];
-    bt_row_blank(BT_TABLE_ZONES, *row);
-    memcpy((*row)->run, r->result->run.run, sizeof(*row)->run);
-    (*row)->zone = (double)(r->result->n_zones + 1);
-    return BT_OK;
+    bt_row_blank(BT_TABLE_ZONES, &r->row);
+    memcpy(r->row.run, r->result->run.run, sizeof r->row.run);
+    r->row.zone = (double)(r->tally.n + 1);
+    return &r->row;
 }
 
 static bt_status warm(bt_record *r, const bt_block *zone, double *series[2], bt_zone *row,
@@ -181,38 +201,24 @@ static void blank_unknown_motor(const bt_record *r, bt_zone *row)
     row->motor = row->motor_share = row->energy_motor = row->recovered = NAN;
 }
 
-/* Who delivered changed within the zone: no one delay and gain belong to both. */
-static void blank_mixed_fit(bt_zone *row)
-{
-    if (strcmp(row->mode, bt_mode_word(BT_MODE_MIXED)) != 0) return;
-    row->blend_delay = row->blend_gain = row->blend_rest = NAN;
-    row->blend_delay_u = row->blend_gain_u = row->blend_rest_u = NAN;
-    row->blend_by_delay = row->blend_by_gain = row->blend_by_rest = NAN;
-    row->flags |= BT_FLAG_DELAY_WEAK;
-}
-
 /* A zone may tell how those before it should have been called. */
 static void revise(bt_record *r)
 {
     const bt_revision v = bt_fallback_revision(r->fallback);
-    for (size_t i = r->result->n_zones; i > 0; i--) {
-        bt_zone *row = &r->result->zones[i - 1];
-        if (!(row->zone >= v.zone)) break;
-        const bool off_wire = strcmp(row->mode, bt_mode_word(BT_MODE_FALLBACK)) == 0 ||
-                              strcmp(row->mode, bt_mode_word(BT_MODE_MIXED)) == 0;
-        if (v.mode != BT_MODE_MIXED && !off_wire) continue;
-        const bool behind = v.mode == BT_MODE_MIXED && row->zone > v.zone;
-        snprintf(row->mode, sizeof row->mode, "%s",
-                 bt_mode_word(behind ? BT_MODE_FALLBACK : v.mode));
-        blank_mixed_fit(row);
+    for (size_t i = r->tally.n; i > 0 && (double)i >= v.zone; i--) {
+        const bt_mode now = (bt_mode)r->tally.zone[i - 1].mode;
+        if (v.mode != BT_MODE_MIXED && now != BT_MODE_FALLBACK && now != BT_MODE_MIXED) continue;
+        const bool behind = v.mode == BT_MODE_MIXED && (double)i > v.zone;
+        const bt_mode mode = behind ? BT_MODE_FALLBACK : v.mode;
+        bt_tally_mode(&r->tally, i - 1, mode);
+        r->sink.amend(r->sink.user, i - 1, mode);
     }
 }
 
 static bt_status take_braking(void *user, const bt_braking *zone, bt_error *err)
 {
     bt_record *r = user;
-    bt_zone *row;
-    BT_TRY(new_row(r, &row, err));
+    bt_zone *row = new_row(r);
     bt_doubts_take(r->doubts, &zone->s);
     BT_TRY(bt_torques_make(&r->torques, &zone->s, r->car, err));
     double trim[4];
@@ -237,9 +243,11 @@ static bt_status take_braking(void *user, const bt_braking *zone, bt_error *err)
     BT_TRY(bt_detectors_zone(r->detectors, zone, &r->torques, &slip, which, row, &r->events, err));
     revise(r);
     blank_unknown_motor(r, row);
-    blank_mixed_fit(row);
+    bt_zone_give_mode(row, bt_zone_mode(row));
     r->flags |= row->flags & RUN_FLAGS;
-    r->result->n_zones++;
+    BT_TRY(r->sink.add(r->sink.user, row, err));
+    BT_TRY(bt_tally_add(&r->tally, row, err));
+    bt_doubts_zone(r->doubts, row);
     memcpy(r->zero, zone->zero, sizeof r->zero);
     if (r->setup->zone) BT_TRY(r->setup->zone(r->setup->user, row, err));
     BT_TRY(tell_events(r, err));
@@ -266,107 +274,20 @@ bt_segment_sink bt_record_sink(bt_record *record)
 
 /* ---- the run row ---- */
 
-/* Plain mean over the zones that have the figure; NaN if none has. */
-static double mean_of(const bt_result *result, size_t offset)
-{
-    double sum = 0;
-    size_t n = 0;
-    for (size_t i = 0; i < result->n_zones; i++) {
-        double x;
-        memcpy(&x, (const char *)&result->zones[i] + offset, sizeof x);
-        if (isnan(x)) continue;
-        sum += x;
-        n++;
-    }
-    return n ? sum / (double)n : NAN;
-}
-
-/* Largest or sum over the zones that have the figure; NaN if none has. */
-static double gather(const bt_result *result, size_t offset, bool largest, double *zone)
-{
-    double total = NAN;
-    for (size_t i = 0; i < result->n_zones; i++) {
-        double x;
-        memcpy(&x, (const char *)&result->zones[i] + offset, sizeof x);
-        if (isnan(x) || (largest && total >= x)) continue;
-        total = largest || isnan(total) ? x : total + x;
-        if (zone) *zone = result->zones[i].zone;
-    }
-    return total;
-}
-#define MEAN(member)    mean_of(result, offsetof(bt_zone, member))
-#define LARGEST(member) gather(result, offsetof(bt_zone, member), true, NULL)
-#define SUM(member)     gather(result, offsetof(bt_zone, member), false, NULL)
-
-/* Student's 95 % interval of such a mean: how it would move with other brakings of this kind. */
-static void interval_of(const bt_result *result, size_t offset, double mean, double *low,
-                        double *high)
-{
-    double squares = 0, n = 0;
-    for (size_t i = 0; i < result->n_zones; i++) {
-        double x;
-        memcpy(&x, (const char *)&result->zones[i] + offset, sizeof x);
-        if (isnan(x)) continue;
-        squares += (x - mean) * (x - mean);
-        n += 1;
-    }
-    if (n < INTERVAL_ZONES) return;
-    const double half = bt_t_quantile(0.975, n - 1) * sqrt(squares / (n - 1) / n);
-    *low = mean - half;
-    *high = mean + half;
-}
-
-static void fill_blend(const bt_result *result, bt_run *run)
-{
-    run->blend_rms = MEAN(blend_rms);
-    run->blend_frac = MEAN(blend_frac);
-    run->blend_delay = MEAN(blend_delay);
-    run->blend_gain = MEAN(blend_gain);
-    run->blend_rest = MEAN(blend_rest);
-    run->blend_by_delay = MEAN(blend_by_delay);
-    run->blend_by_gain = MEAN(blend_by_gain);
-    run->blend_by_rest = MEAN(blend_by_rest);
-    interval_of(result, offsetof(bt_zone, blend_delay), run->blend_delay, &run->blend_delay_low,
-                &run->blend_delay_high);
-    interval_of(result, offsetof(bt_zone, blend_gain), run->blend_gain, &run->blend_gain_low,
-                &run->blend_gain_high);
-    interval_of(result, offsetof(bt_zone, blend_rest), run->blend_rest, &run->blend_rest_low,
-                &run->blend_rest_high);
-    (void)gather(result, offsetof(bt_zone, blend_rms), true, &run->worst_zone);
-}
-
 static void fill_run(bt_record *r)
 {
-    bt_result *result = r->result;
-    bt_run *run = &result->run;
+    bt_run *run = &r->result->run;
     const bt_sample_counts *counts = bt_samples_counts(r->samples);
+    bt_tally_run(&r->tally, run);
     run->duration = counts->last - counts->first;
-    run->zones = (double)result->n_zones;
-    run->braking = result->n_zones ? SUM(duration) : 0;
-    run->decel_peak = LARGEST(decel_peak);
-    run->balance = MEAN(balance);
-    fill_blend(result, run);
-    run->motor_share = MEAN(motor_share);
-    run->recovered = SUM(recovered);
-    run->disc_front = LARGEST(disc_front);
-    run->disc_rear = LARGEST(disc_rear);
-    run->effort_ratio = MEAN(effort_ratio);
-    run->locks = NAN;
-    for (size_t i = 0; i < result->n_zones; i++) {
-        const double lock = result->zones[i].lock;
-        if (isnan(lock)) continue;
-        run->locks = (isnan(run->locks) ? 0 : run->locks) + (lock > 0 ? 1 : 0);
-    }
     run->rows = (double)counts->rows;
     run->dropped_rows = (double)counts->dropped;
     run->gaps = (double)counts->gaps;
     run->touches = (double)bt_segment_touches(r->segment);
-    bt_books_run(result->zones, result->n_zones, run);
-    run->flags |= r->flags | (counts->truncated ? BT_FLAG_TRUNCATED : 0u) |
-                  (counts->dropped ? BT_FLAG_TIME_FAULTS : 0u) |
-                  (counts->gaps ? BT_FLAG_GAPS : 0u) |
-                  (counts->bad_cells ? BT_FLAG_BAD_CELLS : 0u) |
-                  (result->n_zones == 0 ? BT_FLAG_NO_ZONES : 0u);
+    run->flags |=
+        r->flags | (counts->truncated ? BT_FLAG_TRUNCATED : 0u) |
+        (counts->dropped ? BT_FLAG_TIME_FAULTS : 0u) | (counts->gaps ? BT_FLAG_GAPS : 0u) |
+        (counts->bad_cells ? BT_FLAG_BAD_CELLS : 0u) | (r->tally.n == 0 ? BT_FLAG_NO_ZONES : 0u);
 }
 
 /* What would bring the figures that are blank: once per run, in the words of map and sheet. */
@@ -436,6 +357,6 @@ bt_status bt_record_finish(bt_record *record, bt_notes *notes, bt_error *err)
                                 "rolling_radius_%s",
                                 axle[a], axle[a]));
     BT_TRY(say_missing(record, notes, err));
-    return bt_doubts_tell(record->doubts, counts, bt_segment_pedal(record->segment), record->result,
-                          notes, err);
+    return bt_doubts_tell(record->doubts, counts, bt_segment_pedal(record->segment), &record->tally,
+                          record->result, notes, err);
 }

@@ -107,29 +107,3 @@ void bt_books_zone(const bt_block *zone, const bt_torques *torques, const bt_car
     row->rest = row->kinetic - row->energy_front - row->energy_rear - row->energy_motor -
                 or_zero(row->tyre) - row->road;
 }
-
-void bt_books_run(const bt_zone *zones, size_t n, bt_run *run)
-{
-    double kinetic = 0, front = 0, rear = 0, motor = 0, tyre = 0, road = 0, rest = 0;
-    bool any = false, slip = false;
-    for (size_t i = 0; i < n; i++) {
-        const bt_zone *z = &zones[i];
-        if (isnan(z->rest)) continue;
-        any = true;
-        slip |= !isnan(z->tyre);
-        kinetic += z->kinetic;
-        front += z->energy_front;
-        rear += z->energy_rear;
-        motor += z->energy_motor;
-        tyre += or_zero(z->tyre);
-        road += z->road;
-        rest += z->rest;
-    }
-    run->kinetic = any ? kinetic : NAN;
-    run->energy_front = any ? front : NAN;
-    run->energy_rear = any ? rear : NAN;
-    run->energy_motor = any ? motor : NAN;
-    run->tyre = any && slip ? tyre : NAN;
-    run->road = any ? road : NAN;
-    run->rest = any ? rest : NAN;
-}

@@ -19,7 +19,4 @@ double bt_road_load(const bt_car *car, double speed);
 void bt_books_zone(const bt_block *zone, const bt_torques *torques, const bt_car *car,
                    const double trim[4], bt_zone *row);
 
-/* Sums over the zones whose rest is known; NaN if there is none. */
-void bt_books_run(const bt_zone *zones, size_t n, bt_run *run);
-
 #endif
