@@ -85,7 +85,8 @@ static void coast(bt_channel c, double level, double ripple)
     }
     bt_block run = {.n = 500, .t = at};
     run.ch[c] = x;
-    ck_assert_int_eq(bt_detectors_free_run(detectors, &run, &events, &err), BT_OK);
+    ck_assert_int_eq(bt_detectors_free_run(detectors, &run, BT_CH_PEDAL_FRONT, &events, &err),
+                     BT_OK);
     clock_ += 5;
 }
 

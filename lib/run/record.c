@@ -159,7 +159,7 @@ static bt_status take_free(void *user, const bt_block *run, bt_error *err)
     bt_doubts_take(r->doubts, run);
     r->events.offset = bt_samples_offset(r->samples);
     BT_TRY(bt_fallback_free_run(r->fallback, run, &r->events, err));
-    BT_TRY(bt_detectors_free_run(r->detectors, run, &r->events, err));
+    BT_TRY(bt_detectors_free_run(r->detectors, run, bt_segment_pedal(r->segment), &r->events, err));
     BT_TRY(tell_events(r, err));
     if (!r->tracer) return BT_OK;
     double trim[4];
@@ -316,6 +316,21 @@ static bt_status say_missing(bt_record *r, bt_notes *notes, bt_error *err)
     return BT_OK;
 }
 
+/* What was braked and stands in no row. */
+static bt_status say_unseen(const bt_record *r, bt_notes *notes, bt_error *err)
+{
+    bt_channel pedal;
+    const size_t unseen = bt_detectors_unseen(r->detectors, &pedal);
+    if (!unseen) return BT_OK;
+    const char *name = bt_channel_name(pedal);
+    return bt_notes_add(
+        notes, err,
+        "%zu brakings opened no zone and are in no figure: %s was dead (see events); "
+        "with '-' as the column of %s in the map another channel or the deceleration "
+        "opens them",
+        unseen, name, name);
+}
+
 /* Close what is still open and hand the events over. */
 static bt_status finish_events(bt_record *r, bt_error *err)
 {
@@ -328,8 +343,9 @@ static bt_status finish_events(bt_record *r, bt_error *err)
     run->stops = 0;
     for (size_t i = 0; i < r->events.n; i++) {
         run->stops += r->events.event[i].severity == BT_STOP ? 1 : 0;
-        if (strcmp(r->events.event[i].kind, "sensor-range") == 0) /* seen between zones, perhaps */
-            run->flags |= BT_FLAG_SENSOR_RANGE;
+        const char *kind = r->events.event[i].kind; /* seen between zones, perhaps */
+        if (strcmp(kind, "sensor-range") == 0) run->flags |= BT_FLAG_SENSOR_RANGE;
+        if (strcmp(kind, "sensor-stuck") == 0) run->flags |= BT_FLAG_SENSOR_STUCK;
     }
     r->result->events = r->events.event;
     r->result->n_events = r->events.n;
@@ -356,6 +372,7 @@ bt_status bt_record_finish(bt_record *record, bt_notes *notes, bt_error *err)
                                 "%s wheels in turns per time are left out: the car sheet lacks "
                                 "rolling_radius_%s",
                                 axle[a], axle[a]));
+    BT_TRY(say_unseen(record, notes, err));
     BT_TRY(say_missing(record, notes, err));
     return bt_doubts_tell(record->doubts, counts, bt_segment_pedal(record->segment), &record->tally,
                           record->result, notes, err);

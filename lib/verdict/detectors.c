@@ -8,6 +8,7 @@
 #include "zones/integral.h"
 #include "zones/sensors.h"
 #include "verdict/stall.h"
+#include "verdict/standing.h"
 
 #define BAR         1e5
 #define KELVIN      273.15
@@ -48,6 +49,7 @@ struct bt_detectors {
     const bt_car *car;
     episode of_car[CAR_CAUSES], of_channel[CHANNEL_CAUSES][BT_CH_COUNT];
     watched channel[BT_CH_COUNT];
+    bt_standing *standing;
     double t, zone_end; /* s, the last sample; end of the last zone; NaN = none yet */
 };
 
@@ -62,11 +64,17 @@ bt_status bt_detectors_new(bt_detectors **out, const bt_channels *channels, cons
     for (int c = 0; c < BT_CH_COUNT; c++)
         d->channel[c] = (watched){
             .rest = NAN, .last = NAN, .since = NAN, .first_zero = NAN, .gap = NAN, .beyond = NAN};
-    return BT_OK;
+    const bt_status status = bt_standing_new(&d->standing, car->bywire_axle, err);
+    if (status == BT_OK) return BT_OK;
+    free(d);
+    *out = NULL;
+    return status;
 }
 
 void bt_detectors_free(bt_detectors *d)
 {
+    if (!d) return;
+    bt_standing_free(d->standing);
     free(d);
 }
 
@@ -197,6 +205,11 @@ static bt_status settle(bt_detectors *d, bool all, bt_events *events, bt_error *
 
 /* ---- what to see in a zone ---- */
 
+static bool is_stuck(const bt_detectors *d, bt_channel c)
+{
+    return d->of_channel[STUCK][c].open || bt_standing_dead(d->standing, c);
+}
+
 static void motor_loss(bt_detectors *d, const bt_block *s, const bt_torques *q, const bt_zone *row)
 {
     if (!q->req_motor || !q->motor || !q->demand) return;
@@ -231,6 +244,8 @@ static void sides(bt_detectors *d, const bt_block *s, const bt_zone *row, bt_axl
     const double *left, *right;
     bt_line_pressure(s, axle, &left, &right);
     if (!left || left == right) return;
+    const bt_channel on_left = axle == BT_FRONT ? BT_CH_LINE_FL : BT_CH_LINE_RL;
+    if (is_stuck(d, on_left) || is_stuck(d, on_left + 1)) return;
     double difference = 0, mean = 0, time = 0;
     for (size_t i = 1; i < s->n; i++) {
         const double dt = s->t[i] - s->t[i - 1];
@@ -254,6 +269,13 @@ static void discs(bt_detectors *d, const bt_block *s, const bt_zone *row)
     }
 }
 
+/* The channel was seen to stand; what it does beyond the zone is told by standing.h. */
+static void stuck(bt_detectors *d, bt_channel c, const bt_zone *row, double start, double end)
+{
+    if (!bt_standing_confirm(d->standing, c, start))
+        see(&d->of_channel[STUCK][c], row, start, end, 0, 0);
+}
+
 /* Pressures at rest before the zone.  One that keeps its very value is a sensor that does not live. */
 static void rest(bt_detectors *d, const bt_braking *zone, const bt_zone *row)
 {
@@ -272,10 +294,10 @@ static void rest(bt_detectors *d, const bt_braking *zone, const bt_zone *row)
                 0);
         if (!beyond) continue;
         const bool was_good = !isnan(w->first_zero);
-        const bool explained = d->of_channel[STUCK][c].open || d->of_channel[RANGE][c].open ||
+        const bool explained = is_stuck(d, c) || d->of_channel[RANGE][c].open ||
                                (c != BT_CH_LINE_REQUEST && d->of_car[STALL].open);
         if (was_good && d->t - w->since >= REST_STILL)
-            see(&d->of_channel[STUCK][c], row, from, t, 0, 0);
+            stuck(d, c, row, from, t);
         else if (was_good && drags && w->rest > 0 && !explained)
             see(&d->of_channel[DRAG][c], row, from, t, w->rest - zero, 0);
         else if (zone->flags & BT_FLAG_ZERO_OFFSET && !explained)
@@ -298,8 +320,7 @@ static void sensors(bt_detectors *d, const bt_block *s, const uint32_t which[BT_
                     const bt_zone *row)
 {
     for (bt_channel c = 0; c < BT_CH_COUNT; c++) {
-        if (which[c] & BT_FLAG_SENSOR_STUCK)
-            see(&d->of_channel[STUCK][c], row, s->t[0], s->t[s->n - 1], 0, 0);
+        if (which[c] & BT_FLAG_SENSOR_STUCK) stuck(d, c, row, s->t[0], s->t[s->n - 1]);
         if (which[c] & BT_FLAG_SENSOR_RANGE)
             see(&d->of_channel[RANGE][c], row, s->t[0], s->t[s->n - 1],
                 out_of_range(c, s->ch[c], s->n), 0);
@@ -369,12 +390,15 @@ bt_status bt_detectors_zone(bt_detectors *d, const bt_braking *zone, const bt_to
 {
     const bt_block *s = &zone->s;
     const bool given_up = strcmp(row->mode, "fallback") == 0 || strcmp(row->mode, "mixed") == 0;
+    const bt_standing_place place = {zone->pedal, zone->zero, row->zone, torques,
+                                     bt_friction_gain(d->car, d->car->bywire_axle)};
+    BT_TRY(bt_standing_take(d->standing, s, &place, events, err));
     rest(d, zone, row);
     sensors(d, s, which, row);
     const bt_channel line = d->car->bywire_axle == BT_FRONT ? BT_CH_LINE_FRONT : BT_CH_LINE_REAR;
     if (!given_up) {
         motor_loss(d, s, torques, row);
-        if (!d->of_channel[STUCK][line].open) stall(d, s, row);
+        if (!is_stuck(d, line)) stall(d, s, row);
     }
     sides(d, s, row, BT_FRONT);
     sides(d, s, row, BT_REAR);
@@ -456,9 +480,11 @@ static void beyond(bt_detectors *d, bt_channel c, const bt_block *run)
     }
 }
 
-bt_status bt_detectors_free_run(bt_detectors *d, const bt_block *run, bt_events *events,
-                                bt_error *err)
+bt_status bt_detectors_free_run(bt_detectors *d, const bt_block *run, bt_channel pedal,
+                                bt_events *events, bt_error *err)
 {
+    const bt_standing_place place = {.pedal = pedal, .zone = NAN};
+    BT_TRY(bt_standing_take(d->standing, run, &place, events, err));
     follow_rest(d, run);
     for (bt_channel c = 0; c < BT_CH_COUNT; c++)
         if (bt_channel_is_pressure(c) && run->ch[c]) beyond(d, c, run);
@@ -469,7 +495,13 @@ bt_status bt_detectors_free_run(bt_detectors *d, const bt_block *run, bt_events 
 bt_status bt_detectors_end(bt_detectors *d, bt_events *events, bt_error *err)
 {
     BT_TRY(settle(d, true, events, err));
+    BT_TRY(bt_standing_end(d->standing, events, err));
     for (bt_channel c = 0; c < BT_CH_COUNT; c++)
         if (!isnan(d->channel[c].gap)) BT_TRY(close_gap(d, c, d->t, events, err));
     return BT_OK;
+}
+
+size_t bt_detectors_unseen(const bt_detectors *d, bt_channel *pedal)
+{
+    return bt_standing_unseen(d->standing, pedal);
 }

@@ -20,10 +20,13 @@ bt_status bt_detectors_new(bt_detectors **out, const bt_channels *channels, cons
 bt_status bt_detectors_zone(bt_detectors *d, const bt_braking *zone, const bt_torques *torques,
                             const bt_slip *slip, const uint32_t which[BT_CH_COUNT],
                             const bt_zone *row, bt_events *events, bt_error *err) BT_MUST_USE;
-bt_status bt_detectors_free_run(bt_detectors *d, const bt_block *run, bt_events *events,
-                                bt_error *err) BT_MUST_USE;
+/* `pedal` is the channel that opens zones, as in bt_braking. */
+bt_status bt_detectors_free_run(bt_detectors *d, const bt_block *run, bt_channel pedal,
+                                bt_events *events, bt_error *err) BT_MUST_USE;
 /* The log is over: what is open ends. */
 bt_status bt_detectors_end(bt_detectors *d, bt_events *events, bt_error *err) BT_MUST_USE;
+/* Brakings that opened no zone, since the channel that opens zones was dead, and that channel; after the end. */
+size_t bt_detectors_unseen(const bt_detectors *d, bt_channel *pedal);
 void bt_detectors_free(bt_detectors *d);
 
 #endif

@@ -131,7 +131,7 @@ static void take_event(void *ctx, const plant_event *event)
 static bt_status free_run(void *user, const bt_block *run, bt_error *err)
 {
     through *h = user;
-    BT_TRY(bt_detectors_free_run(h->detectors, run, &h->events, err));
+    BT_TRY(bt_detectors_free_run(h->detectors, run, BT_CH_PEDAL_FRONT, &h->events, err));
     return bt_fallback_free_run(h->fallback, run, &h->events, err);
 }
 

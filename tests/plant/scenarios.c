@@ -103,6 +103,12 @@ static void stuck_rear(plant_config *cfg, plant_log_options *opt)
     f->duration = 30;
 }
 
+static void stuck_pedal(plant_config *cfg, plant_log_options *opt)
+{
+    (void)opt;
+    at(cfg, PLANT_FAULT_SENSOR_STUCK, 3, 0)->channel = PLANT_PEDAL_FRONT;
+}
+
 static void offset_drift(plant_config *cfg, plant_log_options *opt)
 {
     (void)opt;
@@ -311,6 +317,7 @@ const plant_scenario plant_scenarios[] = {
     {"hydraulics-only", "motor off and known to be, laps 4 to 6", hydraulics_only},
     {"actuator-stall", "rear line stays where it is for 8 s", actuator_stall},
     {"stuck-rear", "line_rear sensor stuck for 30 s", stuck_rear},
+    {"stuck-pedal", "pedal_front sensor stuck at rest from lap 3 on", stuck_pedal},
     {"offset-drift", "line_rear sensor drifts by 1.2 bar", offset_drift},
     {"lock-up", "front left locks in lap 3, rear right in lap 5", lock_up},
     {"left-right", "rear left caliper at 70 % from lap 4", left_right},
