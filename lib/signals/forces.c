@@ -61,7 +61,7 @@ static double *friction(bt_torques *out, size_t *used, const bt_car *car, bt_axl
 {
     const double half = 0.5 * bt_friction_gain(car, axle);
     const double threshold = bt_friction_threshold(car, axle);
-    if (!left || !right || isnan(half)) return NULL;
+    if (!left || isnan(half)) return NULL; /* never one of the two alone */
     double *torque = take(out, used);
     for (size_t i = 0; i < out->n; i++)
         torque[i] = bt_friction_torque(half, threshold, left[i]) +

@@ -38,8 +38,7 @@ static double *new_array(size_t n)
 /* Of too many points a number that no memory holds. */
 static size_t pairs_of(size_t n)
 {
-    if (n > UINT32_MAX / 2) return SIZE_MAX / 4;
-    return n < 2 ? 0 : n % 2 ? n * ((n - 1) / 2) : (n / 2) * (n - 1);
+    return n > UINT16_MAX ? SIZE_MAX / 4 : n * (n - 1) / 2;
 }
 
 /* ---- Theil and Sen ---- */
@@ -50,7 +49,7 @@ static double over_ties(const double *v, size_t n, double (*f)(double))
     double sum = 0;
     for (size_t from = 0, to; from < n; from = to) {
         for (to = from + 1; to < n && !(v[to] > v[from]); to++) {}
-        if (to - from > 1) sum += f((double)(to - from));
+        sum += f((double)(to - from));
     }
     return sum;
 }
@@ -201,7 +200,7 @@ static double bend_off(const bt_pooled *q)
     }
     for (size_t i = 0; i < q->n; i++) {
         const double about_line = q->y[i] - (line.intercept + line.slope * q->x[i]);
-        q->residue[i] = about_line - (square > 0 ? both / square * u[i] : 0);
+        q->residue[i] = about_line - both / square * u[i];
         left += q->residue[i] * q->residue[i];
     }
     return left;
