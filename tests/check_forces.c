@@ -78,6 +78,18 @@ START_TEST(below_the_threshold_there_is_no_torque_and_without_value_none_is_know
 }
 END_TEST
 
+START_TEST(pressures_without_their_gains_make_no_torque_and_a_pedal_without_a_demand_asks_none)
+{
+    const bt_car car = blank_car();
+    const double t[] = {0}, p[] = {20e5};
+    bt_block in = {.n = 1, .t = t};
+    in.ch[BT_CH_LINE_FRONT] = in.ch[BT_CH_LINE_REAR] = in.ch[BT_CH_PEDAL_REAR] = p;
+    bt_torques q = made(&in, &car);
+    ck_assert(!q.front && !q.rear && !q.delivered && !q.demand);
+    bt_torques_clear(&q);
+}
+END_TEST
+
 START_TEST(losses_of_the_motor_brake_too) /* CHECKS 7.1 [derived]: -1406.25, not -1296 */
 {
     ck_assert_double_eq_tol(bt_motor_axle_torque(-150, 9, 0.96), 1406.25, 1e-9);
@@ -224,6 +236,11 @@ START_TEST(what_is_missing_is_named_in_the_words_of_map_and_sheet)
                      "line_rear");
     ck_assert_str_eq(bt_torque_missing(&channels, &car, BT_TORQUE_MOTOR, buf, sizeof buf),
                      "motor_torque");
+    car.value[BT_CAR_PAD_FRICTION_REAR] = car.value[BT_CAR_EFFECTIVE_RADIUS_REAR] = NAN;
+    ck_assert_str_eq(bt_torque_missing(&channels, &car, BT_TORQUE_REAR, buf, sizeof buf),
+                     "line_rear, pad_friction_rear, effective_radius_rear");
+    car = limpert_car(1);
+    car.value[BT_CAR_BYPASS_RATIO] = 1;
     ck_assert_str_eq(bt_torque_missing(&channels, &car, BT_TORQUE_DEMAND, buf, sizeof buf), "");
 }
 END_TEST
@@ -247,6 +264,8 @@ static Suite *suite(void)
     tcase_add_test(c, published_pressures_give_the_published_torques);
     tcase_add_test(c, without_threshold_and_loss_the_published_torque_is_the_plain_product);
     tcase_add_test(c, below_the_threshold_there_is_no_torque_and_without_value_none_is_known);
+    tcase_add_test(
+        c, pressures_without_their_gains_make_no_torque_and_a_pedal_without_a_demand_asks_none);
     tcase_add_test(c, losses_of_the_motor_brake_too);
     tcase_add_test(c, left_and_right_pressures_each_brake_with_half_the_gain);
     tcase_add_test(c, the_plain_axle_falls_back_to_its_pedal_and_the_bywire_axle_never_does);

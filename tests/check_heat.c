@@ -94,6 +94,17 @@ START_TEST(short_steps_cool_as_exactly_as_long_ones)
 }
 END_TEST
 
+/* From nothing at all P / hA (1 - exp(-x)) is the whole temperature: all digits of the series count. */
+START_TEST(the_rise_of_a_short_step_is_exact_to_the_last_digits)
+{
+    for (double x = 1e-4; x < 0.02; x *= 1.1) {
+        const double want = -2e4 / 7.2 * expm1(-x);
+        ck_assert_double_eq_tol(bt_disc_step(&disc, 0, 2e4, 0, 0, x * 3450 / 7.2), want,
+                                1e-14 * want);
+    }
+}
+END_TEST
+
 START_TEST(cooling_grows_with_speed_and_nothing_happens_in_no_time)
 {
     bt_disc d = disc;
@@ -199,14 +210,17 @@ START_TEST(measured_temperature_is_the_start_and_then_the_check)
 {
     struct bt_car car;
     sheet(&car);
+    car.value[BT_CAR_DISC_MASS_REAR] = NAN; /* the rear discs are measured and not known */
     bt_heat heat;
     bt_heat_init(&heat, &car);
-    double t[2] = {0, 1}, v[2] = {30, 25}, none_torque[2] = {0, 0}, left[2] = {420, 500},
+    double t[2] = {0, 1}, v[2] = {30, 25}, none_torque[2] = {0, 0}, left[3] = {420, 500, 300},
            right[2] = {430, 480};
     bt_block s = {.n = 2, .t = t};
     s.ch[BT_SIG_SPEED] = v;
     s.ch[BT_CH_DISC_FL] = left;
     s.ch[BT_CH_DISC_FR] = right;
+    s.ch[BT_CH_DISC_RL] = right;
+    s.ch[BT_CH_DISC_RR] = left + 1;
     bt_torques q = {.n = 2, .front = none_torque};
     double peak[2], *none[2] = {NULL, NULL};
     bt_heat_zone(&heat, &s, &q, peak, none);
@@ -218,7 +232,12 @@ START_TEST(measured_temperature_is_the_start_and_then_the_check)
     ck_assert_double_eq(row.disc_front_first, 425);
     ck_assert_double_eq(row.disc_front_final, 490);
     ck_assert(row.flags & BT_FLAG_BRAKE_TEMPERATURE);
-    ck_assert(isnan(row.disc_rear_first) && isnan(row.disc_rear_differs));
+    ck_assert_double_eq(row.disc_rear_first, 465);
+    ck_assert_double_eq(row.disc_rear_final, 390);
+    ck_assert(isnan(heat.temp[BT_REAR]) && isnan(row.disc_rear_differs));
+    const double now = heat.temp[BT_FRONT];
+    bt_heat_zone(&heat, &s, &q, peak, none); /* as logged again; a sensor is no second start */
+    ck_assert_double_eq(peak[BT_FRONT], now);
 }
 END_TEST
 
@@ -260,6 +279,86 @@ START_TEST(a_forward_hole_cools_and_a_jump_back_or_unknown_speed_adds_no_time)
     const double passed = 61 + 2, ambient = 293.15;
     ck_assert_double_eq_tol(heat.temp[BT_FRONT],
                             ambient + (700 - ambient) * exp(-passed * 7.2 / 3450), 1e-9);
+}
+END_TEST
+
+/* Of a sheet with cool_speed 0.5: what is left of a temperature above the air after dt seconds at v m/s. */
+static double kept(double dt, double v)
+{
+    return exp(-dt * (7.2 + 0.5 * v) / 3450);
+}
+
+/* From one block to the next the disc cools at the mean of the speeds at either end, into the zone and out of
+ * it alike. */
+START_TEST(holes_before_and_after_a_zone_cool_at_the_mean_of_their_speeds)
+{
+    struct bt_car car;
+    sheet(&car);
+    car.value[BT_CAR_COOL_SPEED_FRONT] = 0.5;
+    bt_heat heat;
+    bt_heat_init(&heat, &car);
+    double t[] = {0, 60, 61, 63, 93}, v[] = {20, 60, 50, 10, 30}, none_torque[3] = {0, 0, 0};
+    double hot[] = {700, NAN, NAN, NAN, NAN}, air[] = {300, 280, 350, 360, 290};
+    double peak[2], *none[2] = {NULL, NULL};
+    bt_block part[3];
+    for (size_t k = 0; k < 3; k++) {
+        const size_t from = k == 0 ? 0 : k == 1 ? 1 : 4;
+        part[k] = (bt_block){.n = k == 1 ? 3 : 1, .t = t + from};
+        part[k].ch[BT_SIG_SPEED] = v + from;
+        part[k].ch[BT_CH_DISC_FL] = hot + from;
+        part[k].ch[BT_CH_AMBIENT] = air + from;
+    }
+    bt_torques q = {.n = 3, .front = none_torque};
+    bt_heat_cool(&heat, &part[0], none);
+    bt_heat_zone(&heat, &part[1], &q, peak, none);
+    double want = 280 + (700 - 280) * kept(60, 40);
+    ck_assert_double_eq_tol(peak[BT_FRONT], want, 1e-9);
+    want = 280 + (want - 280) * kept(1, 55) * kept(2, 30);
+    ck_assert_double_eq_tol(heat.temp[BT_FRONT], want, 1e-9);
+    bt_heat_cool(&heat, &part[2], none);
+    ck_assert_double_eq_tol(heat.temp[BT_FRONT], 290 + (want - 290) * kept(30, 20), 1e-9);
+}
+END_TEST
+
+START_TEST(where_no_speed_is_logged_a_disc_cools_as_at_standstill)
+{
+    struct bt_car car;
+    sheet(&car);
+    car.value[BT_CAR_COOL_SPEED_FRONT] = 0.5;
+    bt_heat heat;
+    bt_heat_init(&heat, &car);
+    double t[] = {0, 50}, hot[] = {700, NAN}, *none[2] = {NULL, NULL};
+    bt_block run = {.n = 2, .t = t};
+    run.ch[BT_CH_DISC_FL] = hot;
+    bt_heat_cool(&heat, &run, none);
+    ck_assert_double_eq_tol(heat.temp[BT_FRONT], 293.15 + (700 - 293.15) * kept(50, 0), 1e-9);
+}
+END_TEST
+
+/* Without cooling a disc has its half of torque times angle, 300 N*m * 30 m / 0.3 m per second, whatever the
+ * number of samples. */
+START_TEST(a_zone_of_any_length_warms_by_its_energy)
+{
+    enum { N = 530 };
+    struct bt_car car;
+    sheet(&car);
+    car.value[BT_CAR_COOL_STILL_FRONT] = NAN;
+    static double t[N], v[N], torque[N];
+    for (size_t i = 0; i < N; i++) {
+        t[i] = 0.01 * (double)i;
+        v[i] = 30;
+        torque[i] = 300;
+    }
+    for (size_t n = 1; n <= N; n++) {
+        bt_heat heat;
+        bt_heat_init(&heat, &car);
+        bt_block s = {.n = n, .t = t};
+        s.ch[BT_SIG_SPEED] = v;
+        bt_torques q = {.n = n, .front = torque};
+        double peak[2], *none[2] = {NULL, NULL};
+        bt_heat_zone(&heat, &s, &q, peak, none);
+        ck_assert_double_eq_tol(peak[BT_FRONT], 293.15 + 15000 * t[n - 1] / 3450, 1e-9);
+    }
 }
 END_TEST
 
@@ -407,6 +506,10 @@ START_TEST(a_disc_needs_mass_heat_and_share)
     car.value[BT_CAR_COOL_STILL_FRONT] = NAN;
     ck_assert(bt_disc_of(&car, BT_FRONT, &d));
     ck_assert_double_eq(d.still, 0);
+    for (int i = 0; i < 3; i++) car.value[needed[i]] = 0.5; /* however little */
+    ck_assert(bt_disc_of(&car, BT_FRONT, &d));
+    car.value[BT_CAR_DISC_SHARE_FRONT] = 0; /* all of it goes elsewhere */
+    ck_assert(bt_disc_of(&car, BT_FRONT, &d));
 }
 END_TEST
 
@@ -423,6 +526,10 @@ START_TEST(margin_is_limit_less_peak_and_blank_without_a_limit)
     ck_assert_double_eq(row.disc_front_margin, 50);
     ck_assert(isnan(row.disc_rear_margin));
     ck_assert_uint_eq(row.flags, 0);
+    car.value[BT_CAR_DISC_LIMIT_REAR] = 690;
+    bt_heat_init(&heat, &car);
+    bt_heat_row(&heat, (double[2]){850, 700}, &row);
+    ck_assert_double_eq(row.disc_rear_margin, -10);
 }
 END_TEST
 
@@ -436,6 +543,7 @@ static Suite *suite(void)
     tcase_add_test(t, constant_power_is_exact_in_one_step_or_in_many);
     tcase_add_test(t, heat_capacity_that_rises_takes_the_energy_of_its_integral);
     tcase_add_test(t, short_steps_cool_as_exactly_as_long_ones);
+    tcase_add_test(t, the_rise_of_a_short_step_is_exact_to_the_last_digits);
     tcase_add_test(t, cooling_grows_with_speed_and_nothing_happens_in_no_time);
     tcase_add_test(t, uneven_steps_at_constant_power_are_one_step);
     tcase_add_test(t, twice_the_capacity_over_twice_the_time_is_the_same_rise);
@@ -443,6 +551,9 @@ static Suite *suite(void)
     tcase_add_test(t, zone_energy_and_the_way_after_it_come_out_as_computed_by_hand);
     tcase_add_test(t, measured_temperature_is_the_start_and_then_the_check);
     tcase_add_test(t, a_sensor_that_comes_late_is_the_start_all_the_same);
+    tcase_add_test(t, holes_before_and_after_a_zone_cool_at_the_mean_of_their_speeds);
+    tcase_add_test(t, where_no_speed_is_logged_a_disc_cools_as_at_standstill);
+    tcase_add_test(t, a_zone_of_any_length_warms_by_its_energy);
     tcase_add_test(t, a_hole_in_the_pressures_adds_no_heat_and_cools);
     tcase_add_test(t, between_zones_the_way_driven_cools);
     tcase_add_test(t, a_zone_of_changing_torque_and_speed_agrees_with_small_steps);

@@ -51,6 +51,18 @@ START_TEST(a_sum_starts_where_it_last_left_zero_and_stops_at_its_ceiling)
 }
 END_TEST
 
+START_TEST(the_least_evidence_is_kept_and_dates_the_start_until_it_leans)
+{
+    speak(0, 3, 0.2);
+    add(0, 2);
+    ck_assert_double_eq_tol(s.up[0].sum, 0.4, 1e-12);
+    ck_assert_double_eq(s.up[0].since, t[0]);
+    ck_assert(!bt_sums_leans(&s, &e));
+    add(2, 3);
+    ck_assert(bt_sums_leans(&s, &e)); /* 0.6 nats: from 0.5 on */
+}
+END_TEST
+
 /* Evidence for the bypass counts against by-wire; evidence against the bypass is `wire`, not that. */
 START_TEST(by_wire_gains_what_is_for_it_and_loses_what_is_for_the_bypass)
 {
@@ -128,6 +140,7 @@ END_TEST
 START_TEST(a_bypass_that_loses_its_lead_was_chance)
 {
     s.up[0].sum = s.up[2].sum = 45;
+    by[0][9] = -50;  /* what was before is in the sums already */
     by[0][11] = -36; /* in the very next sample 9 are left: less than is evidence of anything */
     ck_assert_int_eq(confirmed(11), BT_CHANCE);
     ck_assert_int_eq(confirmed(30), BT_CHANCE);
@@ -157,6 +170,7 @@ static Suite *suite(void)
     TCase *c = tcase_create("sums");
     tcase_add_checked_fixture(c, setup, NULL);
     tcase_add_test(c, a_sum_starts_where_it_last_left_zero_and_stops_at_its_ceiling);
+    tcase_add_test(c, the_least_evidence_is_kept_and_dates_the_start_until_it_leans);
     tcase_add_test(c, by_wire_gains_what_is_for_it_and_loses_what_is_for_the_bypass);
     tcase_add_test(c, by_wire_was_told_last_where_it_gained_and_had_enough);
     tcase_add_test(c, every_variant_has_to_be_beaten);

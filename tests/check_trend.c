@@ -233,6 +233,125 @@ START_TEST(places_that_move_together_count_as_one_and_the_slope_shifts_with_the_
 }
 END_TEST
 
+START_TEST(as_many_rises_as_falls_are_no_trend_at_all)
+{
+    static const double even[] = {2, 4, 1, 3};
+    const bt_trend t = trend_of(4, 1, laps_from_1, even);
+    ck_assert(t.s == 0 && t.var > 0 && t.p_apart == 1 && t.p_together == 1 && t.p == 1);
+}
+END_TEST
+
+START_TEST(two_laps_that_fall_have_a_tau_of_minus_one)
+{
+    static const double falls[] = {5, 3};
+    const bt_trend t = trend_of(2, 1, laps_from_1, falls);
+    ck_assert(t.s == -1 && t.tau == -1 && t.var_apart == 1 && t.slope == -2);
+}
+END_TEST
+
+START_TEST(little_confidence_is_a_narrow_interval_about_the_slope)
+{
+    const bt_sen s = sen_of(7, sen_x, sen_y, 0.05), wide = sen_of(7, sen_x, sen_y, 0.9);
+    ck_assert(s.low > wide.low && s.low <= 4 && s.high >= 4 && s.high < wide.high);
+}
+END_TEST
+
+/* ---- the laps, places pooled ---- */
+
+/* Both places rise by 0.5 a lap; one is known in the first three laps alone, the other in the last three. */
+static const double rising[] = {10.5, NAN, 11, NAN, 11.5, 23, NAN, 23.5, NAN, 24};
+
+static bt_pooled pooled_of(size_t laps, size_t places, const double *x, const double *value,
+                           double slope)
+{
+    const bt_panel g = {laps, places, x, value};
+    bt_pooled q;
+    ck_assert_int_eq(bt_pooled_new(&q, &g, slope, NULL), BT_OK);
+    return q;
+}
+
+START_TEST(pooled_laps_have_what_all_places_share_about_the_middle_of_the_panel)
+{
+    bt_pooled q = pooled_of(5, 2, laps_from_1, rising, 0.5);
+    ck_assert_uint_eq(q.n, 5);
+    for (size_t i = 0; i < 5; i++) {
+        same(q.y[i], 0.5 * (laps_from_1[i] - 3));
+        ck_assert(q.x[i] == laps_from_1[i] && q.lap[i] == i);
+    }
+    bt_pooled_free(&q);
+    q = pooled_of(5, 2, laps_from_1, rising, NAN);    /* each place about its own median */
+    static const double own[] = {-0.5, 0, 0, 0, 0.5}; /* in the third lap (0.5 - 0.5) / 2 */
+    for (size_t i = 0; i < 5; i++) same(q.y[i], own[i]);
+    bt_pooled_free(&q);
+}
+END_TEST
+
+START_TEST(what_is_off_the_line_is_left_in_residue)
+{
+    static const double value[] = {0, 0, 3}, y[] = {0, 0, 3}, off[] = {0.5, -1, 0.5};
+    bt_pooled q = pooled_of(3, 1, laps_from_1, value, NAN);
+    same(bt_pooled_line(&q, y).slope, 1.5);
+    for (size_t i = 0; i < 3; i++) same(q.residue[i], off[i]);
+    bt_pooled_free(&q);
+}
+END_TEST
+
+/* y less its part along each of 1, x, x^2 made square to those before it. */
+static void off_parabola(const double *x, double *y, size_t n)
+{
+    double base[3][20];
+    for (size_t k = 0; k < 3; k++) {
+        double *b = base[k];
+        for (size_t i = 0; i < n; i++) b[i] = k == 0 ? 1 : k == 1 ? x[i] : x[i] * x[i];
+        for (size_t pass = 0; pass < 2; pass++)
+            for (size_t j = 0; j <= k; j++) {
+                double *of = j < k ? b : y, along = 0, square = 0;
+                for (size_t i = 0; i < n; i++) {
+                    along += of[i] * base[j][i];
+                    square += base[j][i] * base[j][i];
+                }
+                for (size_t i = 0; i < n; i++) of[i] -= along / square * base[j][i];
+            }
+    }
+}
+
+/* trend.h: (1 + r) / (1 - r) of the neighbours' correlation about a parabola, its bias taken off. */
+static double memory_by_hand(const double *x, const double *value, size_t n)
+{
+    double y[20], next = 0, square = 0;
+    memcpy(y, value, n * sizeof *y);
+    off_parabola(x, y, n);
+    for (size_t i = 0; i < n; i++) square += y[i] * y[i];
+    for (size_t i = 1; i < n; i++) next += y[i] * y[i - 1];
+    const double raw = next / square, r = fmin(0.6, raw + (3 + 5 * raw) / (double)n);
+    return r > 0.5 / sqrt((double)n) ? (1 + r) / (1 - r) : 1;
+}
+
+static const struct {
+    size_t laps;
+    double swing, bend, unit, size; /* rad a lap, a lap squared, x of a lap, of all of it */
+    double memory;                  /* 0 = by hand */
+} wanders[] = {{20, 1.35, 0, 1, 1, 0},     {20, 1.3, 0.2, 1, 1, 0},   {20, 1.3, 0.2, 0.01, 1, 0},
+               {20, 1.3, 0.2, 1, 1e-6, 0}, {20, 1.57, 0, 1, 1, 0},    {10, 1.55, 0.1, 1, 1, 0},
+               {11, 1.5, 0, 1, 1, 0},      {15, 1.4, -0.3, 40, 1, 0}, {9, 1.5, 0, 1, 1, 1},
+               {20, 0.5, 0, 1, 1, 4},      {20, 2.5, 0, 1, 1, 1},     {20, 0, 0, 1, 0, 1}};
+
+START_TEST(memory_is_that_of_neighbours_about_a_parabola)
+{
+    const size_t n = wanders[_i].laps;
+    double x[20], value[20];
+    for (size_t i = 0; i < n; i++) {
+        const double lap = laps_from_1[i];
+        x[i] = wanders[_i].unit * lap;
+        value[i] = wanders[_i].size *
+                   (sin(wanders[_i].swing * lap) + 0.1 * ripple(i) + wanders[_i].bend * lap * lap);
+    }
+    const double by_hand = memory_by_hand(x, value, n), want = wanders[_i].memory;
+    if (want == 0) ck_assert(by_hand > 1 && by_hand < 4); /* neither bound is in the way */
+    ck_assert_double_eq_tol(trend_of(n, 1, x, value).memory, want > 0 ? want : by_hand, 1e-7);
+}
+END_TEST
+
 START_TEST(a_line_through_few_laps_is_found_but_never_called_sure)
 {
     for (size_t laps = 2; laps <= 4; laps++) {
@@ -313,34 +432,116 @@ START_TEST(a_step_is_placed_sized_and_told_from_a_line)
     const bt_break s = break_of(20, 3, laps_from_1, step);
     ck_assert_uint_eq(s.at, 8);
     ck_assert_double_eq_tol(s.size, -1, 0.03);
-    ck_assert(s.p_level < 0.01 && s.p_line < 0.01 && s.rss_step < s.rss_line);
+    ck_assert(s.rss_step < s.rss_line);
+    ck_assert_double_eq(s.p_level, 1.0 / 2000); /* as none of 1999 other orders does */
+    ck_assert_double_eq(s.p_line, 1.0 / 2000);
     const bt_break l = break_of(20, 3, laps_from_1, line);
     ck_assert(l.p_level < 0.01 && l.p_line > 0.05 && l.rss_line < l.rss_step);
 }
 END_TEST
 
-typedef struct {
-    double excursion, count, as_far;
-} excursions;
+enum { ORDERED = 7 };
 
-static void add_excursion(const double *value, void *to)
+static double mean_of(const double *y, size_t n)
 {
-    excursions *e = to;
-    e->count++;
-    e->as_far += break_of(6, 1, laps_from_1, value).excursion >= e->excursion - 1e-12;
+    double sum = 0;
+    for (size_t i = 0; i < n; i++) sum += y[i];
+    return sum / (double)n;
 }
 
-START_TEST(p_of_one_level_is_that_over_all_orders_of_the_laps)
+static double square_of(const double *y, size_t n)
 {
-    double value[6] = {1, 2.5, 0.5, 3.25, 2.75, 3.5};
-    const bt_break b = break_of(6, 1, laps_from_1, value);
-    excursions e = {b.excursion, 0, 0};
-    every_order(value, 6, 1, 0, add_excursion, &e);
-    ck_assert_double_eq(e.count, 720);
-    const double p = e.as_far / 720;
-    ck_assert(p > 0.02 && p < 0.5);
-    /* five standard deviations of drawing 1999 orders out of the 720 */
-    ck_assert_double_eq_tol(b.p_level, p, 5 * sqrt(p * (1 - p) / 1999) + 1.0 / 2000);
+    double sum = 0;
+    for (size_t i = 0; i < n; i++) sum += (y[i] - mean_of(y, n)) * (y[i] - mean_of(y, n));
+    return sum;
+}
+
+/* The largest sum about the mean, and by how much two levels parted there fit better than a line. */
+static double strays(const double *y, double *over_line)
+{
+    double sum = 0, most = 0, xy = 0;
+    size_t at = 0;
+    for (size_t i = 0; i < ORDERED; i++) {
+        sum += y[i] - mean_of(y, ORDERED);
+        xy += ((double)i - 3) * y[i]; /* laps -3 to 3, 28 their squares' sum */
+        if (i + 1 < ORDERED && fabs(sum) > most + 1e-12) {
+            most = fabs(sum);
+            at = i + 1;
+        }
+    }
+    const double line = square_of(y, ORDERED) - xy * xy / 28;
+    *over_line = line / (square_of(y, at) + square_of(y + at, ORDERED - at));
+    return most;
+}
+
+typedef struct {
+    double slope, excursion, over_line, count, as_far, as_well;
+} orders;
+
+static void add_order(const double *value, void *to)
+{
+    orders *o = to;
+    double y[ORDERED], over_line;
+    o->count++;
+    o->as_far += strays(value, &over_line) >= o->excursion - 1e-9;
+    for (size_t i = 0; i < ORDERED; i++) y[i] = value[i] + o->slope * ((double)i - 3);
+    strays(y, &over_line);
+    o->as_well += over_line >= o->over_line - 1e-9;
+}
+
+/* Of drawing 1999 orders out of all: five standard deviations. */
+static void drawn(double found, double p)
+{
+    ck_assert(p > 0.02 && p < 0.7);
+    ck_assert_double_eq_tol(found, p, 5 * sqrt(p * (1 - p) / 1999) + 1.0 / 2000);
+}
+
+static const double ordered[][ORDERED] = {
+    {1, 2.5, 0.5, 3.25, 2.75, 3.5, 3}, {0, 1, 0.5, 3, 3.2, 5.1, 7}, {9, 7, 8.5, 3, 4.5, 4, 0}};
+
+START_TEST(p_of_a_break_is_that_over_all_orders_of_the_laps)
+{
+    const double *value = ordered[_i];
+    const bt_break b = break_of(ORDERED, 1, laps_from_1, value);
+    orders o = {0};
+    o.excursion = strays(value, &o.over_line);
+    double y[ORDERED];
+    memcpy(y, value, sizeof y);
+    every_order(y, ORDERED, 1, 0, add_order, &o); /* the level: the laps themselves */
+    ck_assert_double_eq(o.count, 5040);
+    drawn(b.p_level, o.as_far / o.count);
+    double xy = 0;
+    for (size_t i = 0; i < ORDERED; i++) xy += ((double)i - 3) * value[i];
+    o.slope = xy / 28;
+    for (size_t i = 0; i < ORDERED; i++) y[i] = value[i] - o.slope * ((double)i - 3);
+    o.count = o.as_well = 0;
+    every_order(y, ORDERED, 1, 0, add_order, &o); /* the line: what is off it, put on it again */
+    drawn(b.p_line, o.as_well / o.count);
+}
+END_TEST
+
+START_TEST(a_break_is_the_same_in_any_unit)
+{
+    double small[ORDERED];
+    for (size_t i = 0; i < ORDERED; i++) small[i] = 1e-12 * ordered[0][i];
+    const bt_break b = break_of(ORDERED, 1, laps_from_1, ordered[0]),
+                   s = break_of(ORDERED, 1, laps_from_1, small);
+    ck_assert(s.p_level == b.p_level && s.p_line == b.p_line && s.at == b.at && b.p_line < 1);
+}
+END_TEST
+
+/* 1, -1, 1, ... seven times are 48/7 about their mean 1/7; the one lap at 20 has nothing about its own. */
+START_TEST(the_first_lap_or_the_last_may_be_a_level_of_its_own)
+{
+    static const double last[] = {1, -1, 1, -1, 1, -1, 1, 20},
+                        first[] = {20, 1, -1, 1, -1, 1, -1, 1}, threes[] = {0, 3, 0, 30, 33, 30};
+    const bt_break l = break_of(8, 1, laps_from_1, last), f = break_of(8, 1, laps_from_1, first);
+    ck_assert(l.at == 7 && f.at == 1);
+    same(l.size, 20 - 1.0 / 7);
+    same(f.size, 1.0 / 7 - 20);
+    same(l.rss_step, 48.0 / 7);
+    same(f.rss_step, 48.0 / 7);
+    same(break_of(6, 1, laps_from_1, threes).rss_step, 6 + 6);
 }
 END_TEST
 
@@ -359,14 +560,15 @@ START_TEST(sums_of_squares_of_a_break_come_out_as_computed_by_hand)
 }
 END_TEST
 
-/* One lap of five that is off strays least (by 2, else 3 or 4) where it is in the middle: whatever the order,
- * it strays as far. */
+/* One lap of five that is off strays least (by 2, else 3 or 4) where it is in the middle, and there two levels
+ * are least better than a line (20 to 50/3, else 35/2 to 25/2 or 10 to 0): whatever the order, it strays as far. */
 START_TEST(what_every_order_shows_is_chance_for_certain)
 {
     static const double value[] = {0, 0, 5, 0, 0};
     const bt_break b = break_of(5, 1, laps_from_1, value);
     ck_assert_double_eq_tol(b.excursion, 2, 1e-12);
     ck_assert_double_eq(b.p_level, 1);
+    ck_assert_double_eq(b.p_line, 1);
 }
 END_TEST
 
@@ -405,12 +607,22 @@ static Suite *suite(void)
     tcase_add_test(t, random_series_and_panels_agree_with_scipy);
     tcase_add_test(t, the_variance_is_that_over_all_orders_of_the_laps_with_blanks_and_ties);
     tcase_add_test(t, places_that_move_together_count_as_one_and_the_slope_shifts_with_the_data);
+    tcase_add_test(t, as_many_rises_as_falls_are_no_trend_at_all);
+    tcase_add_test(t, two_laps_that_fall_have_a_tau_of_minus_one);
+    tcase_add_test(t, little_confidence_is_a_narrow_interval_about_the_slope);
+    tcase_add_test(t, pooled_laps_have_what_all_places_share_about_the_middle_of_the_panel);
+    tcase_add_test(t, what_is_off_the_line_is_left_in_residue);
+    tcase_add_loop_test(t, memory_is_that_of_neighbours_about_a_parabola, 0,
+                        sizeof wanders / sizeof *wanders);
     tcase_add_test(t, a_line_through_few_laps_is_found_but_never_called_sure);
     tcase_add_test(t, laps_that_follow_one_another_widen_the_interval_and_raise_p);
     tcase_add_test(t, nothing_one_value_and_equal_values_are_dealt_with);
     tcase_add_test(t, laps_missing_at_some_places_do_not_make_a_trend_of_their_levels);
     tcase_add_test(t, a_step_is_placed_sized_and_told_from_a_line);
-    tcase_add_test(t, p_of_one_level_is_that_over_all_orders_of_the_laps);
+    tcase_add_loop_test(t, p_of_a_break_is_that_over_all_orders_of_the_laps, 0,
+                        sizeof ordered / sizeof *ordered);
+    tcase_add_test(t, a_break_is_the_same_in_any_unit);
+    tcase_add_test(t, the_first_lap_or_the_last_may_be_a_level_of_its_own);
     tcase_add_test(t, sums_of_squares_of_a_break_come_out_as_computed_by_hand);
     tcase_add_test(t, what_every_order_shows_is_chance_for_certain);
     tcase_add_test(t, breaks_of_nothing_few_equal_and_exactly_straight_laps_are_dealt_with);
