@@ -327,11 +327,12 @@ START_TEST(where_no_speed_is_logged_a_disc_cools_as_at_standstill)
     car.value[BT_CAR_COOL_SPEED_FRONT] = 0.5;
     bt_heat heat;
     bt_heat_init(&heat, &car);
-    double t[] = {0, 50}, hot[] = {700, NAN}, *none[2] = {NULL, NULL};
+    double t[] = {0, 50}, hot[] = {700, NAN}, air[] = {290, NAN}, *none[2] = {NULL, NULL};
     bt_block run = {.n = 2, .t = t};
     run.ch[BT_CH_DISC_FL] = hot;
+    run.ch[BT_CH_AMBIENT] = air;
     bt_heat_cool(&heat, &run, none);
-    ck_assert_double_eq_tol(heat.temp[BT_FRONT], 293.15 + (700 - 293.15) * kept(50, 0), 1e-9);
+    ck_assert_double_eq_tol(heat.temp[BT_FRONT], 290 + (700 - 290) * kept(50, 0), 1e-9);
 }
 END_TEST
 

@@ -8,6 +8,7 @@
 #include "rows/table.h"
 #include "story/trend.h"
 #include "base/units.h"
+#include "verdict/sums.h"
 
 /* ---- units ---- */
 
@@ -241,7 +242,7 @@ END_TEST
 START_TEST(real_stops_have_the_published_lines) /* CHECKS 9 */
 {
     static const char source[] = "Ezekiel 1930, cars (GNU R 4.2.2)";
-    double x[PAIRS], y[PAIRS], square[PAIRS];
+    double x[PAIRS], y[PAIRS];
     const size_t n = pairs("cars", x, y);
     const bt_line f = bt_fit_line(x, y, n);
     REF_HELD("cars: stopping distances", source, "second", 50, (double)n, 0);
@@ -249,9 +250,6 @@ START_TEST(real_stops_have_the_published_lines) /* CHECKS 9 */
     REF_HELD("- slope, ft/mph", source, "second", 3.932408759124, f.slope, 1e-11);
     REF_HELD("- standard error of the slope", source, "second", 0.415512776657, f.u_slope, 1e-11);
     REF_HELD("- residual standard deviation, ft", source, "second", 15.3795867488, f.sd, 1e-9);
-    for (size_t i = 0; i < n; i++) square[i] = x[i] * x[i];
-    REF_HELD("- distance over speed squared, through zero", source, "second", 0.153373752787202,
-             bt_fit_origin(square, y, n).slope, 1e-14);
     bt_sen sen;
     ck_assert_int_eq(bt_theil_sen(x, y, n, 0.95, &sen, NULL), BT_OK);
     REF_HELD("- Theil-Sen slope, ft/mph", source, "second", 3.66666666666667, sen.slope, 1e-13);
@@ -259,7 +257,6 @@ START_TEST(real_stops_have_the_published_lines) /* CHECKS 9 */
     REF_HELD("- mean distance, ft", source, "second", 42.98, m.mean, 1e-12);
     REF_HELD("- its standard deviation, ft", source, "second", 25.7693774920, m.sd, 1e-9);
     REF_HELD("- 95 % quantile, ft", source, "second", 88.85, bt_quantile(y, n, 0.95), 1e-12);
-    REF_HELD("- median absolute deviation, ft", source, "second", 23.7216, bt_mad(y, n), 1e-4);
 }
 END_TEST
 
@@ -279,18 +276,19 @@ START_TEST(cusums_are_the_published_ones) /* CHECKS 10.5 */
 {
     ref_row row;
     FILE *f = ref_table(sums[_i].table);
-    bt_cusum c = {0};
-    double worst = 0, first = 0, last = 0;
+    bt_sum high = {0}, low = {0};
+    double worst = 0, first = 0;
     while (ref_next(f, &row)) {
-        bt_cusum_add(&c, ref_number(&row, 1), sums[_i].target, sums[_i].slack);
-        ref_worst(&worst, ref_number(&row, 2), c.high);
-        ref_worst(&worst, ref_number(&row, 4), c.low);
-        ref_worst(&worst, ref_number(&row, 3), (double)c.n_high);
-        if (first == 0 && c.high > sums[_i].limit) first = ref_number(&row, 0);
-        last = c.high;
+        const double at = ref_number(&row, 0), above = ref_number(&row, 1) - sums[_i].target;
+        bt_sum_add(&high, at, above - sums[_i].slack);
+        bt_sum_add(&low, at, -above - sums[_i].slack);
+        ref_worst(&worst, ref_number(&row, 2), high.sum);
+        ref_worst(&worst, ref_number(&row, 4), low.sum);
+        ref_worst(&worst, ref_number(&row, 3), high.sum > 0 ? at - high.since + 1 : 0);
+        if (first == 0 && high.sum > sums[_i].limit) first = at;
     }
     fclose(f);
-    ck_assert_double_gt(last, sums[_i].limit);
+    ck_assert_double_gt(high.sum, sums[_i].limit);
     REF_HELD("sums and their lengths, largest difference", sums[_i].source, sums[_i].sure, 0, worst,
              1e-4);
     REF_HELD("- first value above the limit", sums[_i].source, sums[_i].sure, sums[_i].first, first,

@@ -17,16 +17,10 @@ static void close_to(double found, double want, double relative)
 
 /* ---- order statistics ---- */
 
-START_TEST(median_mad_and_outlier_are_those_of_checks_10_4)
+START_TEST(a_median_is_not_moved_by_an_outlier) /* CHECKS 10.4 */
 {
-    double nine[] = {1, 2, 3, 4, 5, 6, 7, 8, 9}, wild[] = {1, 2, 3, 4, 5, 6, 7, 8, 100};
-    close_to(bt_mad(nine, 9), 2.9652, 1e-5);
-    close_to(bt_mad(wild, 9), 2.9652, 1e-5);
-    double v[] = {11, 9, 10, 12, 9, 10, 60, 11, 10, 8}, w[COUNT(v)];
-    memcpy(w, v, sizeof v);
-    ck_assert_double_eq(bt_median(w, COUNT(v)), 10);
-    close_to(bt_mad(v, COUNT(v)), 1.4826, 1e-5);
-    close_to(BT_MAD_SCALE * bt_normal_quantile(0.75), 1, 1e-14);
+    double v[] = {11, 9, 10, 12, 9, 10, 60, 11, 10, 8};
+    ck_assert_double_eq(bt_median(v, COUNT(v)), 10);
 }
 END_TEST
 
@@ -56,13 +50,12 @@ END_TEST
 
 START_TEST(what_has_no_values_has_no_statistics_and_nan_is_left_out)
 {
-    double gone[] = {NAN, NAN}, some[] = {NAN, 3, NAN, 1}, equal[] = {2, 2, 2}, two[] = {1, 2};
-    ck_assert(isnan(bt_median(NULL, 0)) && isnan(bt_mad(NULL, 0)));
+    double gone[] = {NAN, NAN}, some[] = {NAN, 3, NAN, 1}, two[] = {1, 2};
+    ck_assert(isnan(bt_median(NULL, 0)));
     ck_assert(isnan(bt_median(gone, 2)) && isnan(bt_quantile((double[]){1, 2}, 2, 1.5)));
     ck_assert(isnan(bt_quantile((double[]){1, 2}, 2, NAN)));
     ck_assert_double_eq(bt_median(some, 4), 2);
     const bt_moments none = bt_mean_sd(gone, 2), one = bt_mean_sd(two + 1, 1);
-    ck_assert_double_eq(bt_mad(equal, 3), 0);
     ck_assert(none.n == 0 && isnan(none.mean) && isnan(none.sd));
     ck_assert(one.n == 1 && one.mean == 2 && isnan(one.sd));
 }
@@ -108,24 +101,6 @@ START_TEST(norris_agrees_to_twelve_digits)
 }
 END_TEST
 
-START_TEST(lines_without_intercept_agree_with_noint_1_and_2)
-{
-    double x[11], y[11];
-    for (int i = 0; i < 11; i++) {
-        x[i] = 60 + i;
-        y[i] = 130 + i;
-    }
-    bt_line f = bt_fit_origin(x, y, 11);
-    close_to(f.slope, 2.07438016528926, 1e-12);
-    close_to(f.u_slope, 0.165289256198347E-01, 1e-12);
-    close_to(f.sd, 3.56753034006338, 1e-12);
-    f = bt_fit_origin((double[]){4, 5, 6}, (double[]){3, 4, 4}, 3);
-    close_to(f.slope, 0.727272727272727, 1e-12);
-    close_to(f.u_slope, 0.420827318078432E-01, 1e-12);
-    close_to(f.sd, 0.369274472937998, 1e-12);
-}
-END_TEST
-
 START_TEST(a_line_needs_two_different_x_and_an_error_needs_three_points)
 {
     const double x[] = {1, NAN, 2, 3}, y[] = {5, 6, 7, NAN}, same[] = {4, 4, 4, 4};
@@ -134,7 +109,6 @@ START_TEST(a_line_needs_two_different_x_and_an_error_needs_three_points)
     ck_assert(isnan(two.sd) && isnan(two.u_slope) && isnan(two.u_intercept));
     ck_assert(isnan(bt_fit_line(NULL, NULL, 0).slope) && isnan(bt_fit_line(x, y, 1).intercept));
     ck_assert(isnan(bt_fit_line(same, x, 4).slope));
-    ck_assert(isnan(bt_fit_origin(NULL, NULL, 0).slope));
 }
 END_TEST
 
@@ -256,43 +230,15 @@ START_TEST(chance_is_the_published_sequence_and_shuffles_evenly)
 }
 END_TEST
 
-static const double montgomery[][2] = {
-    /* x, printed upper sum: CHECKS 10.5 */
-    {9.45, 0.0000},  {7.99, 0.0000},  {9.29, 0.0000},  {11.66, 1.1600}, {12.16, 2.8200},
-    {10.18, 2.5000}, {8.04, 0.0400},  {11.46, 1.0000}, {9.2, 0.0000},   {10.34, 0.0000},
-    {9.03, 0.0000},  {11.47, 0.9700}, {10.51, 0.9800}, {9.4, 0.0000},   {10.08, 0.0000},
-    {9.37, 0.0000},  {10.62, 0.1200}, {10.31, 0.0000}, {8.52, 0.0000},  {10.84, 0.3400},
-    {10.9, 0.7400},  {9.33, 0.0000},  {12.29, 1.7900}, {11.5, 2.7900},  {10.6, 2.8900},
-    {11.08, 3.4700}, {10.38, 3.3500}, {11.62, 4.4700}, {11.31, 5.2800}, {10.52, 5.3000},
-};
-
-START_TEST(cusum_signals_where_montgomery_does)
-{
-    bt_cusum c = {0};
-    size_t first = 0;
-    for (size_t i = 0; i < COUNT(montgomery); i++) {
-        bt_cusum_add(&c, montgomery[i][0], 10, 0.5);
-        ck_assert_double_eq_tol(c.high, montgomery[i][1], 1e-9);
-        if (first == 0 && c.high > 5) first = i + 1;
-        if (first == i + 1) ck_assert_uint_eq(c.n_high, 7);
-    }
-    ck_assert_uint_eq(first, 29);
-    const bt_cusum before = c;
-    bt_cusum_add(&c, NAN, 10, 0.5);
-    ck_assert(c.high == before.high && c.n_high == before.n_high);
-}
-END_TEST
-
 static Suite *suite(void)
 {
     Suite *s = suite_create("stats");
     TCase *t = tcase_create("stats");
-    tcase_add_test(t, median_mad_and_outlier_are_those_of_checks_10_4);
+    tcase_add_test(t, a_median_is_not_moved_by_an_outlier);
     tcase_add_test(t, quantiles_are_those_of_the_sorted_array_whatever_the_order_and_ties);
     tcase_add_test(t, what_has_no_values_has_no_statistics_and_nan_is_left_out);
     tcase_add_test(t, a_large_offset_costs_the_spread_no_digits);
     tcase_add_test(t, norris_agrees_to_twelve_digits);
-    tcase_add_test(t, lines_without_intercept_agree_with_noint_1_and_2);
     tcase_add_test(t, a_line_needs_two_different_x_and_an_error_needs_three_points);
     tcase_add_test(t, the_mean_of_paired_differences_is_tested_as_student_did);
     tcase_add_test(t, student_agrees_with_the_finite_sums_for_whole_degrees_of_freedom);
@@ -300,7 +246,6 @@ static Suite *suite(void)
     tcase_add_test(t, quantiles_undo_the_distributions_and_meet_the_printed_tables);
     tcase_add_test(t, adjusted_p_control_the_false_discovery_rate_of_the_paper);
     tcase_add_test(t, chance_is_the_published_sequence_and_shuffles_evenly);
-    tcase_add_test(t, cusum_signals_where_montgomery_does);
     suite_add_tcase(s, t);
     return s;
 }

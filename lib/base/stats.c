@@ -85,14 +85,6 @@ double bt_median(double *v, size_t n)
     return bt_quantile(v, n, 0.5);
 }
 
-double bt_mad(double *v, size_t n)
-{
-    n = bt_drop_nan(v, n);
-    const double middle = bt_median(v, n);
-    for (size_t i = 0; i < n; i++) v[i] = fabs(v[i] - middle);
-    return BT_MAD_SCALE * bt_median(v, n);
-}
-
 /* ---- means and lines ---- */
 
 /* Neumaier's compensated sum. */
@@ -134,55 +126,36 @@ static bool is_pair(double x, double y)
     return !isnan(x) && !isnan(y);
 }
 
-/* The line through (x0, y0) with the least squares, as far as both kinds of fit
- * are alike; `fitted` is how many parameters the data had to give. */
-static bt_line fit_through(const double *x, const double *y, size_t n, double x0, double y0,
-                           size_t fitted, double *sum_xx)
+bt_line bt_fit_line(const double *x, const double *y, size_t n)
 {
-    bt_line f = {.slope = NAN, .u_slope = NAN, .rss = NAN, .sd = NAN};
-    exact_sum xx = {0}, xy = {0}, rr = {0};
+    bt_line f = {0, NAN, NAN, NAN, NAN, NAN, NAN};
+    exact_sum sx = {0}, sy = {0}, xx = {0}, xy = {0}, rr = {0};
     for (size_t i = 0; i < n; i++) {
         if (!is_pair(x[i], y[i])) continue;
+        add(&sx, x[i]);
+        add(&sy, y[i]);
         f.n++;
+    }
+    const double used = (double)f.n, x0 = total(sx) / used, y0 = total(sy) / used;
+    for (size_t i = 0; i < n; i++) {
+        if (!is_pair(x[i], y[i])) continue;
         add(&xx, (x[i] - x0) * (x[i] - x0));
         add(&xy, (x[i] - x0) * (y[i] - y0));
     }
-    *sum_xx = total(xx);
-    if (!(*sum_xx > 0)) return f;
-    f.slope = total(xy) / *sum_xx;
+    const double sum_xx = total(xx);
+    if (!(sum_xx > 0)) return f;
+    f.slope = total(xy) / sum_xx;
+    f.intercept = y0 - f.slope * x0;
     for (size_t i = 0; i < n; i++) {
         if (!is_pair(x[i], y[i])) continue;
         const double r = (y[i] - y0) - f.slope * (x[i] - x0);
         add(&rr, r * r);
     }
     f.rss = total(rr);
-    if (f.n > fitted) f.sd = sqrt(f.rss / (double)(f.n - fitted));
-    f.u_slope = f.sd / sqrt(*sum_xx);
+    if (f.n > 2) f.sd = sqrt(f.rss / (used - 2));
+    f.u_slope = f.sd / sqrt(sum_xx);
+    f.u_intercept = f.sd * sqrt(1 / used + x0 * x0 / sum_xx);
     return f;
-}
-
-bt_line bt_fit_line(const double *x, const double *y, size_t n)
-{
-    exact_sum sx = {0}, sy = {0};
-    size_t used = 0;
-    for (size_t i = 0; i < n; i++) {
-        if (!is_pair(x[i], y[i])) continue;
-        add(&sx, x[i]);
-        add(&sy, y[i]);
-        used++;
-    }
-    const double x0 = total(sx) / (double)used, y0 = total(sy) / (double)used;
-    double sum_xx;
-    bt_line f = fit_through(x, y, n, x0, y0, 2, &sum_xx);
-    f.intercept = y0 - f.slope * x0;
-    f.u_intercept = f.sd * sqrt(1 / (double)used + x0 * x0 / sum_xx);
-    return f;
-}
-
-bt_line bt_fit_origin(const double *x, const double *y, size_t n)
-{
-    double sum_xx;
-    return fit_through(x, y, n, 0, 0, 1, &sum_xx);
 }
 
 bt_mean_test bt_test_mean(const double *v, size_t n, double confidence)
@@ -346,19 +319,4 @@ uint64_t bt_random_below(bt_random *r, uint64_t n)
 void bt_shuffle(bt_random *r, double *v, size_t n)
 {
     for (; n > 1; n--) swap(&v[n - 1], &v[bt_random_below(r, n)]);
-}
-
-/* ---- CUSUM ---- */
-
-static void cusum_side(double *sum, size_t *n, double step)
-{
-    *sum = fmax(0, *sum + step);
-    *n = *sum > 0 ? *n + 1 : 0;
-}
-
-void bt_cusum_add(bt_cusum *c, double x, double target, double slack)
-{
-    if (isnan(x)) return;
-    cusum_side(&c->high, &c->n_high, (x - target) - slack);
-    cusum_side(&c->low, &c->n_low, (target - x) - slack);
 }

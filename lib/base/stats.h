@@ -20,12 +20,6 @@ size_t bt_drop_nan(double *v, size_t n);
 double bt_quantile(double *v, size_t n, double q);
 double bt_median(double *v, size_t n);
 
-/* Median absolute deviation from the median, times BT_MAD_SCALE so that it
- * estimates the standard deviation of normal noise.  0 for equal values: do not
- * divide by it unseen.  Leaves |v - median| in `v`. */
-#define BT_MAD_SCALE 1.482602218505602 /* 1 / Phi^-1(3/4) */
-double bt_mad(double *v, size_t n);
-
 /* ---- means and lines ---- */
 
 /* Compensated and two-pass, so that a large common offset costs no digits. */
@@ -38,13 +32,12 @@ bt_moments bt_mean_sd(const double *v, size_t n);
 
 /* y = intercept + slope x by least squares; u_ are standard errors. */
 typedef struct {
-    size_t n;                      /* pairs in use */
-    double slope, u_slope;         /* NaN if x does not vary; u_ NaN without spare points */
-    double intercept, u_intercept; /* 0 and 0 where the line was held to the origin */
-    double rss, sd;                /* residual sum of squares; residual standard deviation */
+    size_t n;              /* pairs in use */
+    double slope, u_slope; /* NaN if x does not vary; u_ NaN without spare points */
+    double intercept, u_intercept;
+    double rss, sd; /* residual sum of squares; residual standard deviation */
 } bt_line;
 bt_line bt_fit_line(const double *x, const double *y, size_t n);
-bt_line bt_fit_origin(const double *x, const double *y, size_t n); /* y = slope x */
 
 /* Is the mean of these differences zero?  Student's t on the mean, for paired
  * differences, one per place.  Not Wilcoxon's signed ranks: with the five to ten
@@ -79,15 +72,5 @@ typedef struct {
 uint64_t bt_random_next(bt_random *r);
 uint64_t bt_random_below(bt_random *r, uint64_t n); /* 0..n-1, each alike; n > 0 */
 void bt_shuffle(bt_random *r, double *v, size_t n);
-
-/* ---- tabular CUSUM (Page; Montgomery, Statistical Quality Control, ch. 9) ---- */
-
-/* Zero it to start.  A sum above the decision interval h says that the level has
- * moved, and it moved just before the last n_high (n_low) values. */
-typedef struct {
-    double high, low;     /* both >= 0, unit of x */
-    size_t n_high, n_low; /* values since the sum was last 0 */
-} bt_cusum;
-void bt_cusum_add(bt_cusum *c, double x, double target, double slack);
 
 #endif

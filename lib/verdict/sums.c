@@ -12,19 +12,19 @@ void bt_sums_init(bt_sums *s)
     *s = (bt_sums){.wired = -INFINITY};
 }
 
-static void add(bt_sum *c, double t, double evidence)
+void bt_sum_add(bt_sum *s, double t, double evidence)
 {
-    if (!(c->sum > 0)) c->since = t;
-    c->sum += evidence;
-    if (!(c->sum > 0)) c->sum = 0;
-    if (c->sum > CEILING) c->sum = CEILING;
+    if (!(s->sum > 0)) s->since = t;
+    s->sum += evidence;
+    if (!(s->sum > 0)) s->sum = 0;
+    if (s->sum > CEILING) s->sum = CEILING;
 }
 
 void bt_sums_add(bt_sums *s, const bt_evidence *e, double t, size_t i)
 {
     for (int k = 0; k < BT_BY_COUNT; k++)
-        if (e->by[k]) add(&s->up[k], t, e->by[k][i]);
-    add(&s->down, t, e->wire[i] - fmax(e->all[i], 0));
+        if (e->by[k]) bt_sum_add(&s->up[k], t, e->by[k][i]);
+    bt_sum_add(&s->down, t, e->wire[i] - fmax(e->all[i], 0));
     if (e->wire[i] > 0 && s->down.sum >= BT_SUMS_TOLD) s->wired = t;
 }
 

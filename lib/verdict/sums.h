@@ -11,6 +11,8 @@
 typedef struct {
     double sum, since; /* nats; s, when it last left zero */
 } bt_sum;
+/* Of a sample at time t; a sum stops at a ceiling of 80, lest a long chance outweigh what follows. */
+void bt_sum_add(bt_sum *s, double t, double evidence);
 
 typedef struct {
     bt_sum up[BT_BY_COUNT]; /* bypass against each variant of by-wire */
