@@ -34,7 +34,7 @@ CORE = {
     "forces": ["forces", "wheels", "metrics", "reference_car"],
     "friction": ["forces", "metrics"],
     "blend": ["blend", "metrics"],
-    "delay": ["blend", "plant", "metrics"],
+    "delay": ["delay", "blend"],
     "evidence": ["evidence", "fallback"],
     "sums": ["sums", "fallback", "evidence"],
     "fallback": ["fallback", "events"],
