@@ -15,7 +15,8 @@
 static double t[ROOM], pedal[ROOM], line[ROOM], speed[ROOM], decel[ROOM], dist[ROOM], unsure[ROOM],
     lap[ROOM];
 static size_t n;
-static bt_channel pedal_channel;
+static bt_channel pedal_channel,
+    line_channel; /* what opens zones, and one that has half of its pressure */
 static bt_car *car;
 
 static void set_up(void)
@@ -24,6 +25,7 @@ static void set_up(void)
     ck_assert_int_eq(bt_car_new(&car, &err), BT_OK);
     n = 0;
     pedal_channel = BT_CH_PEDAL_FRONT;
+    line_channel = BT_CH_LINE_REAR;
 }
 
 static void tear_down(void)
@@ -140,7 +142,7 @@ static bt_status braking(void *user, const bt_braking *z, bt_error *err)
         o->p0 = p[0], o->p1 = p[e];
         for (size_t i = 0; i <= e; i++) o->p_max = fmax(o->p_max, p[i]);
     }
-    if (z->s.ch[BT_CH_LINE_REAR]) o->line0 = z->s.ch[BT_CH_LINE_REAR][0];
+    if (z->s.ch[line_channel]) o->line0 = z->s.ch[line_channel][0];
     for (size_t i = 0; out.zones == keep_zone && i <= e; i++) {
         zt[i] = z->s.t[i], zv[i] = z->s.ch[BT_SIG_SPEED][i];
         za[i] = z->s.ch[BT_SIG_DECEL][i], zd[i] = z->s.ch[BT_SIG_DIST][i];
@@ -172,7 +174,7 @@ static uint64_t run_limited(size_t block, size_t max_samples)
     static bt_channels channels;
     for (int c = 0; c < BT_CH_COUNT; c++) channels.ch[c].column = -1;
     if (pedal_channel != BT_CH_COUNT) channels.ch[pedal_channel].column = 1;
-    channels.ch[BT_CH_LINE_REAR].column = 2;
+    channels.ch[line_channel].column = 2;
     channels.ch[BT_CH_LAP].column = 3;
     clear_out();
     const bt_segment_sink sink = {NULL, free_run, braking, stretch_end};
@@ -183,7 +185,7 @@ static uint64_t run_limited(size_t block, size_t max_samples)
     for (size_t lo = 0; lo < n; lo += block) {
         bt_block b = {.n = n - lo < block ? n - lo : block, .t = t + lo};
         if (pedal_channel != BT_CH_COUNT) b.ch[pedal_channel] = pedal + lo;
-        b.ch[BT_CH_LINE_REAR] = line + lo;
+        b.ch[line_channel] = line + lo;
         b.ch[BT_CH_LAP] = lap + lo;
         b.ch[BT_SIG_SPEED] = speed + lo;
         b.ch[BT_SIG_DECEL] = decel + lo;
@@ -432,6 +434,72 @@ START_TEST(an_offset_up_to_two_bar_moves_nothing)
     ck_assert_double_eq_tol(out.zone[0].zero[BT_CH_PEDAL_FRONT], offsets[_i], 1e-6);
     ck_assert_double_eq_tol(out.zone[0].zero[BT_CH_LINE_REAR], -1e5, 1e-6);
     ck_assert_uint_eq(out.zone[0].flags, 0);
+}
+END_TEST
+
+/* Three brakings of 60 bar like one_pedal, 8 s apart; between them the car gains speed again. */
+static const corner three_pedal[] = {{0, 0},     {2, 0},     {2.2, 60}, {4, 60},   {4.2, 0},
+                                     {10, 0},    {10.2, 60}, {12, 60},  {12.2, 0}, {18, 0},
+                                     {18.2, 60}, {20, 60},   {20.2, 0}, {99, 0}};
+static const corner three_speed[] = {{0, 50},    {2.1, 50},  {4.1, 30},  {10.1, 50},
+                                     {12.1, 30}, {18.1, 50}, {20.1, 30}, {99, 30}};
+
+static void three_zones_as_true(void)
+{
+    ck_assert_uint_eq(out.zones, 3);
+    for (int k = 0; k < 3; k++) { /* the moved zero is known to the noise there is: none */
+        ck_assert_double_eq_tol(out.zone[k].start, 2.005 + 8 * k, 1e-6);
+        ck_assert_double_eq_tol(out.zone[k].end, 4.195 + 8 * k, 1e-6);
+    }
+}
+
+/* {where the pedal's zero moves, where it comes back, by how much}: between brakings, in one, from the start. */
+static const double moved[][3] = {
+    {7, 15, 1.9}, {7, 15, 3.4}, {3, 15, 3.4}, {7, 99, 12}, {-1, 99, 3.4}};
+START_TEST(a_pedal_whose_zero_moves_while_its_sister_rests_leaves_no_zone_open)
+{
+    line_channel = BT_CH_PEDAL_REAR;
+    sample(three_pedal, three_speed, 100, 24);
+    for (size_t i = 0; i < n; i++)
+        if (t[i] > moved[_i][0] && t[i] < moved[_i][1]) pedal[i] += 1e5 * moved[_i][2];
+    run(BT_BLOCK_MAX);
+    three_zones_as_true();
+    const bool beyond = moved[_i][2] > 2; /* not subtracted, but told */
+    ck_assert_uint_eq(out.zone[1].flags, beyond ? BT_FLAG_ZERO_OFFSET : 0);
+    ck_assert_double_eq_tol(out.zone[1].p_max, 1e5 * (60 + (beyond ? moved[_i][2] : 0)), 1e-3);
+    const size_t length = out.n;
+    double *whole = out.tape;
+    out.tape = NULL;
+    run(7); /* where blocks are cut changes nothing */
+    ck_assert_uint_eq(out.n, length);
+    ck_assert(memcmp(out.tape, whole, length * sizeof *whole) == 0);
+    free(whole);
+}
+END_TEST
+
+START_TEST(a_pedal_alone_whose_zero_moves_is_known_by_the_speed_that_the_car_gains)
+{
+    line_channel = BT_CH_LINE_REAR; /* hangs on the wire */
+    sample(three_pedal, three_speed, 100, 24);
+    for (size_t i = 0; i < n; i++) {
+        if (t[i] > 7) pedal[i] += 3.4e5;
+        decel[i] = along(three_pedal, t[i]) > 1 ? 10 : -3.3;
+    }
+    run(BT_BLOCK_MAX);
+    three_zones_as_true();
+}
+END_TEST
+
+START_TEST(a_foot_that_rests_lifts_both_and_moves_no_zero)
+{
+    line_channel = BT_CH_PEDAL_REAR;
+    sample(three_pedal, three_speed, 100, 24);
+    for (size_t i = 0; i < n; i++)
+        if (t[i] > 6 && t[i] < 10.2 && pedal[i] < 2e5) pedal[i] = 2e5, line[i] = 1e5;
+    run(BT_BLOCK_MAX);
+    ck_assert_uint_eq(out.zones, 3);
+    ck_assert_double_eq_tol(out.zone[1].p_max, 60e5, 1e-3);
+    ck_assert_double_lt(out.zone[1].start, 10); /* it belongs to the braking, METHODS 4 */
 }
 END_TEST
 
@@ -743,6 +811,10 @@ static Suite *suite(void)
     tcase_add_test(c, a_hole_in_the_pedal_cuts_the_zone_on_both_sides);
     tcase_add_loop_test(c, a_foot_resting_between_off_and_on_adds_a_second_at_most, 0, 2);
     tcase_add_loop_test(c, an_offset_up_to_two_bar_moves_nothing, 0, 4);
+    tcase_add_loop_test(c, a_pedal_whose_zero_moves_while_its_sister_rests_leaves_no_zone_open, 0,
+                        sizeof moved / sizeof *moved);
+    tcase_add_test(c, a_pedal_alone_whose_zero_moves_is_known_by_the_speed_that_the_car_gains);
+    tcase_add_test(c, a_foot_that_rests_lifts_both_and_moves_no_zero);
     tcase_add_test(c, a_line_offset_beyond_two_bar_is_flagged_and_left);
     tcase_add_loop_test(c, force_and_travel_open_zones_at_the_trigger_of_j299, 0, 4);
     tcase_add_loop_test(c, the_nedc_has_eighteen_zones_and_slopes_do_not_split_them, 0, 2);

@@ -48,7 +48,7 @@ static bt_zeros *zeros;
 static void set_up(void)
 {
     bt_error err = {0};
-    ck_assert_int_eq(bt_zeros_new(&zeros, &err), BT_OK);
+    ck_assert_int_eq(bt_zeros_new(&zeros, BT_REAR, &err), BT_OK);
 }
 static void tear_down(void)
 {
@@ -72,7 +72,8 @@ static uint32_t zero_of(bt_channel c, double level, double *zero)
 START_TEST(a_zero_is_the_median_of_half_a_second_that_ends_a_tenth_before_the_zone)
 {
     start(1000, 3);
-    double *v = channel(BT_CH_PEDAL_FRONT), zero[BT_CH_COUNT], raw[BT_CH_COUNT];
+    double *v = channel(BT_CH_PEDAL_FRONT), zero[BT_CH_COUNT];
+    bt_rest rest;
     /* 1 bar, but 0.4 bar before the window and 1.9 bar in the guard; one wild value in three
      * inside. */
     for (size_t i = 0; i < block.n; i++) {
@@ -81,11 +82,11 @@ START_TEST(a_zero_is_the_median_of_half_a_second_that_ends_a_tenth_before_the_zo
     }
     bt_zeros_push(zeros, &block, 0, block.n);
     uint32_t flags = 0;
-    bt_zeros_at(zeros, 3, zero, raw, &flags);
+    bt_zeros_at(zeros, 3, zero, &rest, &flags);
     ck_assert_double_eq(zero[BT_CH_PEDAL_FRONT], 1e5);
-    ck_assert_double_eq(raw[BT_CH_PEDAL_FRONT], 1e5);
+    ck_assert_double_eq(rest.level[BT_CH_PEDAL_FRONT], 1e5);
     ck_assert_double_eq(zero[BT_CH_LINE_REAR], 0);
-    ck_assert(isnan(raw[BT_CH_LINE_REAR]));
+    ck_assert(isnan(rest.level[BT_CH_LINE_REAR]));
     ck_assert_uint_eq(flags, 0);
 }
 END_TEST
@@ -114,6 +115,36 @@ START_TEST(a_line_pressure_left_over_after_a_good_zero_is_drag)
     ck_assert_double_eq(zero, 0.3e5); /* the sensor's zero is what it was */
     ck_assert_uint_eq(zero_of(BT_CH_LINE_REAR, -4e5, &zero), BT_FLAG_ZERO_OFFSET);
     ck_assert_double_eq(zero, 0);
+}
+END_TEST
+
+/* The rear line and its calipers, at these levels in bar before a zone. */
+static uint32_t rear_lines(double axle, double left, double right, bt_rest *rest)
+{
+    start(100, 2);
+    double *a = channel(BT_CH_LINE_REAR), *l = channel(BT_CH_LINE_RL), *r = channel(BT_CH_LINE_RR);
+    for (size_t i = 0; i < block.n; i++) a[i] = 1e5 * axle, l[i] = 1e5 * left, r[i] = 1e5 * right;
+    bt_zeros_reset(zeros);
+    bt_zeros_push(zeros, &block, 0, block.n);
+    uint32_t flags = 0;
+    double zero[BT_CH_COUNT];
+    bt_zeros_at(zeros, 2, zero, rest, &flags);
+    return flags;
+}
+
+START_TEST(a_line_alone_above_its_calipers_is_offset_and_with_one_of_them_it_drags)
+{
+    bt_rest rest;
+    ck_assert_uint_eq(rear_lines(0.3, 0.1, -0.2, &rest), 0);
+    ck_assert_uint_eq(rear_lines(3, 0.1, -0.2, &rest), BT_FLAG_ZERO_OFFSET);
+    ck_assert_uint_eq(rest.flag[BT_CH_LINE_REAR], BT_FLAG_ZERO_OFFSET);
+    ck_assert_double_eq(rest.level[BT_CH_LINE_REAR], 3e5);
+    ck_assert_uint_eq(rest.flag[BT_CH_LINE_RL], 0);
+    ck_assert_uint_eq(rear_lines(3, 2.8, -0.2, &rest), BT_FLAG_DRAG);
+    ck_assert_uint_eq(rear_lines(3, 2.8, 2.5, &rest), BT_FLAG_DRAG);
+    ck_assert_uint_eq(rest.flag[BT_CH_LINE_RR], BT_FLAG_DRAG);
+    ck_assert_uint_eq(rear_lines(0.3, 2.8, -0.2, &rest), BT_FLAG_DRAG); /* behind its hose */
+    ck_assert_double_nan(rest.level[BT_CH_PEDAL_FRONT]);
 }
 END_TEST
 
@@ -337,6 +368,7 @@ static Suite *suite(void)
     tcase_add_test(z, a_zero_is_the_median_of_half_a_second_that_ends_a_tenth_before_the_zone);
     tcase_add_test(z, two_bar_is_subtracted_and_more_is_flagged);
     tcase_add_test(z, a_line_pressure_left_over_after_a_good_zero_is_drag);
+    tcase_add_test(z, a_line_alone_above_its_calipers_is_offset_and_with_one_of_them_it_drags);
     tcase_add_test(z, a_resting_foot_lifts_all_that_hangs_on_the_pedal_and_an_offset_one);
     tcase_add_test(z, without_samples_there_is_no_zero);
     tcase_add_test(z, a_slow_log_reaches_back_for_three_samples_but_not_over_a_hole);

@@ -7,6 +7,7 @@
 
 #include "zones/integral.h"
 #include "zones/sensors.h"
+#include "verdict/resting.h"
 #include "verdict/stall.h"
 #include "verdict/standing.h"
 
@@ -17,37 +18,27 @@
 #define LOSS_GIVEN  0.2 /* of what is asked for: more given is no loss */
 #define SIDES_APART 0.1 /* of the axle's mean pressure */
 #define SIDES_LEAST 5e5 /* Pa, mean pressure below which sides are not compared */
-#define ZERO_MOVED  1e5 /* Pa that a zero may move by through a run; warmth does less */
-#define REST_TIME   0.3 /* s, time constant of the pressure at rest */
-#define REST_STILL  0.5 /* s of one and the same value at rest: no noise, no sensor */
+#define REST_STILL  2.0 /* s of one and the same value at rest: no noise, no sensor */
 #define GAP_LEAST   1.0 /* s; shorter ones are filled (METHODS 2.2) */
 #define RANGE_TIME  0.5 /* s out of range with the pedal released: no spike */
 
 /* Causes.  The second half has one for each channel. */
 enum { MOTOR_LOSS, STALL, SIDES_FRONT, SIDES_REAR, DISC_FRONT, DISC_REAR, CAR_CAUSES };
-enum { STUCK, RANGE, OFFSET, DRAG, CHANNEL_CAUSES };
+enum { STUCK, RANGE, CHANNEL_CAUSES };
 
-/* A cause from zone to zone. */
+/* A channel, in zones and between. */
 typedef struct {
-    bool open, seen; /* seen = in the zone under way */
-    double start, end, zone, lap;
-    double value, other; /* the worst so far, and what it is held against */
-} episode;
-
-/* A channel at rest (pedal released), and its holes. */
-typedef struct {
-    double rest;        /* Pa; NaN = no value since the last zone, in the next two as well */
-    double last, since; /* its newest value, and s, since when it has had it */
-    double first_zero;  /* Pa, NaN = none yet */
-    double gap;         /* s, when it began; NaN = there is a value */
-    double beyond;      /* s, since when it is out of its range; NaN = it is not */
-    bool known;         /* it had a value once */
+    double gap;    /* s, when it began; NaN = there is a value */
+    double beyond; /* s, since when it is out of its range; NaN = it is not */
+    bool known;    /* it had a value once */
+    bool lively;   /* it had noise at the last good rest */
 } watched;
 
 struct bt_detectors {
     const bt_channels *channels;
     const bt_car *car;
-    episode of_car[CAR_CAUSES], of_channel[CHANNEL_CAUSES][BT_CH_COUNT];
+    bt_episode of_car[CAR_CAUSES], of_channel[CHANNEL_CAUSES][BT_CH_COUNT];
+    bt_resting resting;
     watched channel[BT_CH_COUNT];
     bt_standing *standing;
     double t, zone_end; /* s, the last sample; end of the last zone; NaN = none yet */
@@ -61,9 +52,8 @@ bt_status bt_detectors_new(bt_detectors **out, const bt_channels *channels, cons
     d->channels = channels;
     d->car = car;
     d->t = d->zone_end = NAN;
-    for (int c = 0; c < BT_CH_COUNT; c++)
-        d->channel[c] = (watched){
-            .rest = NAN, .last = NAN, .since = NAN, .first_zero = NAN, .gap = NAN, .beyond = NAN};
+    for (int c = 0; c < BT_CH_COUNT; c++) d->channel[c] = (watched){.gap = NAN, .beyond = NAN};
+    bt_resting_init(&d->resting, car->bywire_axle);
     const bt_status status = bt_standing_new(&d->standing, car->bywire_axle, err);
     if (status == BT_OK) return BT_OK;
     free(d);
@@ -78,18 +68,7 @@ void bt_detectors_free(bt_detectors *d)
     free(d);
 }
 
-/* ---- episodes ---- */
-
-static void see(episode *e, const bt_zone *row, double start, double end, double value,
-                double other)
-{
-    if (!e->open) *e = (episode){.open = true, .start = start, .zone = row->zone, .lap = row->lap};
-    if (!e->seen || fabs(value) > fabs(e->value)) {
-        if (!(fabs(e->value) >= fabs(value))) e->value = value, e->other = other;
-    }
-    e->seen = true;
-    e->end = end;
-}
+/* ---- words ---- */
 
 /* The brake pressures that a car must not go out without. */
 static bool is_vital(bt_channel c)
@@ -97,59 +76,51 @@ static bool is_vital(bt_channel c)
     return bt_channel_is_pressure(c) && c != BT_CH_LINE_REQUEST;
 }
 
-static bt_status emit(episode *e, const char *kind, bt_severity severity, double value,
-                      const char *unit, bt_events *events, bt_event **out, bt_error *err)
-{
-    BT_TRY(bt_events_add(events, kind, severity, e->start, e->end - e->start, out, err));
-    (*out)->zone = e->zone;
-    (*out)->lap = e->lap;
-    bt_event_value(*out, value, unit);
-    e->open = false;
-    return BT_OK;
-}
-
 static const char *axle_word(int axle)
 {
     return axle == BT_FRONT ? "front" : "rear";
 }
 
-static bt_status emit_car(episode *e, int cause, bt_events *events, bt_error *err)
+static bt_status emit_car(bt_episode *e, int cause, bt_events *events, bt_error *err)
 {
     bt_event *out;
     const int axle = (cause - SIDES_FRONT) % 2;
     switch (cause) {
     case MOTOR_LOSS:
-        BT_TRY(emit(e, "motor-loss", BT_WATCH, e->other - e->value, "N.m", events, &out, err));
+        BT_TRY(bt_episode_emit(e, "motor-loss", BT_WATCH, e->other - e->value, "N.m", events, &out,
+                               err));
         bt_event_say(out, "motor gone while asked for: %.0f N·m less than asked", e->value);
         return BT_OK;
     case STALL:
-        BT_TRY(emit(e, "actuator-stall", BT_WATCH, e->value / BAR, "bar", events, &out, err));
+        BT_TRY(bt_episode_emit(e, "actuator-stall", BT_WATCH, e->value / BAR, "bar", events, &out,
+                               err));
         bt_event_say(out, "by-wire line stands at %.1f bar, %.1f bar from its request",
                      e->other / BAR, fabs(e->value) / BAR);
         return BT_OK;
     case SIDES_FRONT:
     case SIDES_REAR:
-        BT_TRY(emit(e, "left-right", BT_WATCH, 100 * e->value, "%", events, &out, err));
+        BT_TRY(bt_episode_emit(e, "left-right", BT_WATCH, 100 * e->value, "%", events, &out, err));
         bt_event_say(out, "%s lines apart: left %+.0f %% of the axle's mean %.1f bar against right",
                      axle_word(axle), 100 * e->value, e->other / BAR);
         return BT_OK;
     default:
-        BT_TRY(emit(e, "disc-limit", BT_STOP, e->value - KELVIN, "Cel", events, &out, err));
+        BT_TRY(
+            bt_episode_emit(e, "disc-limit", BT_STOP, e->value - KELVIN, "Cel", events, &out, err));
         bt_event_say(out, "%s discs at %.0f °C, limit %.0f °C", axle_word(axle), e->value - KELVIN,
                      e->other - KELVIN);
         return BT_OK;
     }
 }
 
-static bt_status emit_range(episode *e, bt_channel c, bt_severity severity, bt_events *events,
+static bt_status emit_range(bt_episode *e, bt_channel c, bt_severity severity, bt_events *events,
                             bt_error *err)
 {
     const bool pressure = bt_channel_is_pressure(c);
     const char *what = bt_sensors_possible(c, &e->value, 1) ? "pinned at its largest value"
                                                             : "no sensor reads that";
     bt_event *out;
-    BT_TRY(emit(e, "sensor-range", severity, pressure ? e->value / BAR : NAN, pressure ? "bar" : "",
-                events, &out, err));
+    BT_TRY(bt_episode_emit(e, "sensor-range", severity, pressure ? e->value / BAR : NAN,
+                           pressure ? "bar" : "", events, &out, err));
     if (pressure)
         bt_event_say(out, "%s at %.1f bar: %s", bt_channel_name(c), e->value / BAR, what);
     else
@@ -157,50 +128,30 @@ static bt_status emit_range(episode *e, bt_channel c, bt_severity severity, bt_e
     return BT_OK;
 }
 
-static bt_status emit_channel(episode *e, int cause, bt_channel c, bt_events *events, bt_error *err)
+static bt_status emit_channel(bt_episode *e, int cause, bt_channel c, bt_events *events,
+                              bt_error *err)
 {
-    const char *name = bt_channel_name(c);
     const bt_severity severity = is_vital(c) ? BT_STOP : BT_WATCH;
     bt_event *out;
-    switch (cause) {
-    case STUCK:
-        BT_TRY(emit(e, "sensor-stuck", severity, NAN, "", events, &out, err));
-        bt_event_say(out, "%s stands still while others move", name);
-        return BT_OK;
-    case RANGE:
-        return emit_range(e, c, severity, events, err);
-    case OFFSET:
-        BT_TRY(emit(e, "sensor-offset", fabs(e->value) > BT_ZERO_MAX ? severity : BT_WATCH,
-                    e->value / BAR, "bar", events, &out, err));
-        if (fabs(e->value) > BT_ZERO_MAX)
-            bt_event_say(out, "%s reads %+.2f bar with the pedal released, nothing subtracted",
-                         name, e->value / BAR);
-        else
-            bt_event_say(out, "%s: zero moved by %+.2f bar since the first braking (subtracted)",
-                         name, e->value / BAR);
-        return BT_OK;
-    default:
-        BT_TRY(emit(e, "drag", BT_WATCH, e->value / BAR, "bar", events, &out, err));
-        bt_event_say(out, "%s: %.1f bar left with the pedal released", name, e->value / BAR);
-        return BT_OK;
-    }
+    if (cause == RANGE) return emit_range(e, c, severity, events, err);
+    BT_TRY(bt_episode_emit(e, "sensor-stuck", severity, NAN, "", events, &out, err));
+    bt_event_say(out, "%s stands still while others move", bt_channel_name(c));
+    return BT_OK;
 }
 
 /* What was not seen in this zone is over; at the end of the log everything is. */
 static bt_status settle(bt_detectors *d, bool all, bt_events *events, bt_error *err)
 {
     for (int k = 0; k < CAR_CAUSES; k++) {
-        episode *e = &d->of_car[k];
-        if (e->open && (all || !e->seen)) BT_TRY(emit_car(e, k, events, err));
-        e->seen = false;
+        bt_episode *e = &d->of_car[k];
+        if (bt_episode_over(e, all)) BT_TRY(emit_car(e, k, events, err));
     }
     for (int k = 0; k < CHANNEL_CAUSES; k++)
         for (bt_channel c = 0; c < BT_CH_COUNT; c++) {
-            episode *e = &d->of_channel[k][c];
-            if (e->open && (all || !e->seen)) BT_TRY(emit_channel(e, k, c, events, err));
-            e->seen = false;
+            bt_episode *e = &d->of_channel[k][c];
+            if (bt_episode_over(e, all)) BT_TRY(emit_channel(e, k, c, events, err));
         }
-    return BT_OK;
+    return bt_resting_settle(&d->resting, all, events, err);
 }
 
 /* ---- what to see in a zone ---- */
@@ -225,7 +176,7 @@ static void motor_loss(bt_detectors *d, const bt_block *s, const bt_torques *q, 
         if (isnan(since)) since = s->t[i];
         missing = fmax(missing, q->req_motor[i] - q->motor[i]);
         if (s->t[i] - since >= LOSS_TIME)
-            see(&d->of_car[MOTOR_LOSS], row, since, s->t[i], missing, 0);
+            (void)bt_episode_see(&d->of_car[MOTOR_LOSS], row, since, s->t[i], missing, 0);
     }
 }
 
@@ -236,7 +187,8 @@ static void stall(bt_detectors *d, const bt_block *s, const bt_zone *row)
     if (!request || !left) return;
     const bt_stall found = bt_stall_find(s->t, request, left, right, s->n);
     if (found.time > 0)
-        see(&d->of_car[STALL], row, found.start, found.start + found.time, found.apart, found.line);
+        (void)bt_episode_see(&d->of_car[STALL], row, found.start, found.start + found.time,
+                             found.apart, found.line);
 }
 
 static void sides(bt_detectors *d, const bt_block *s, const bt_zone *row, bt_axle axle)
@@ -255,8 +207,8 @@ static void sides(bt_detectors *d, const bt_block *s, const bt_zone *row, bt_axl
         time += dt;
     }
     if (mean > SIDES_LEAST * time && fabs(difference) > SIDES_APART * mean)
-        see(&d->of_car[SIDES_FRONT + (axle == BT_REAR)], row, s->t[0], s->t[s->n - 1],
-            difference / mean, mean / time);
+        (void)bt_episode_see(&d->of_car[SIDES_FRONT + (axle == BT_REAR)], row, s->t[0],
+                             s->t[s->n - 1], difference / mean, mean / time);
 }
 
 static void discs(bt_detectors *d, const bt_block *s, const bt_zone *row)
@@ -265,7 +217,8 @@ static void discs(bt_detectors *d, const bt_block *s, const bt_zone *row)
     for (int axle = 0; axle < 2; axle++) {
         const double limit = bt_car_axle(d->car, BT_CAR_DISC_LIMIT_FRONT, (bt_axle)axle);
         if (peak[axle] > limit)
-            see(&d->of_car[DISC_FRONT + axle], row, s->t[0], s->t[s->n - 1], peak[axle], limit);
+            (void)bt_episode_see(&d->of_car[DISC_FRONT + axle], row, s->t[0], s->t[s->n - 1],
+                                 peak[axle], limit);
     }
 }
 
@@ -273,36 +226,26 @@ static void discs(bt_detectors *d, const bt_block *s, const bt_zone *row)
 static void stuck(bt_detectors *d, bt_channel c, const bt_zone *row, double start, double end)
 {
     if (!bt_standing_confirm(d->standing, c, start))
-        see(&d->of_channel[STUCK][c], row, start, end, 0, 0);
+        (void)bt_episode_see(&d->of_channel[STUCK][c], row, start, end, 0, 0);
 }
 
-/* Pressures at rest before the zone.  One that keeps its very value is a sensor that does not live. */
-static void rest(bt_detectors *d, const bt_braking *zone, const bt_zone *row)
+/* Pressures at rest before the zone.  What was left there without the noise it used to have is a sensor that does
+ * not live; while the pedal was dead, nobody knows what rest is. */
+static void rest(bt_detectors *d, const bt_braking *zone, const bt_zone *row,
+                 const bool still[BT_CH_COUNT])
 {
     const double t = zone->s.t[0], from = isnan(d->zone_end) ? t : d->zone_end;
+    bool explained[BT_CH_COUNT];
+    if (bt_standing_told(d->standing, zone->pedal, from)) return;
     for (bt_channel c = 0; c < BT_CH_COUNT; c++) {
         watched *w = &d->channel[c];
-        if (!bt_channel_is_pressure(c) || !zone->s.ch[c] || (zone->flags & BT_FLAG_NO_ZERO))
-            continue;
-        const double zero = zone->zero[c];
-        const bool trusted = zero < 0 || zero > 0;
-        const bool drags = zone->flags & BT_FLAG_DRAG; /* its zero is the last good one */
-        const bool beyond = (!trusted || drags) && fabs(w->rest) > BT_ZERO_MAX;
-        if (trusted && isnan(w->first_zero)) w->first_zero = zero;
-        if (trusted && fabs(zero - w->first_zero) > ZERO_MOVED)
-            see(&d->of_channel[OFFSET][c], row, t, zone->s.t[zone->s.n - 1], zero - w->first_zero,
-                0);
-        if (!beyond) continue;
-        const bool was_good = !isnan(w->first_zero);
-        const bool explained = is_stuck(d, c) || d->of_channel[RANGE][c].open ||
-                               (c != BT_CH_LINE_REQUEST && d->of_car[STALL].open);
-        if (was_good && d->t - w->since >= REST_STILL)
-            stuck(d, c, row, from, t);
-        else if (was_good && drags && w->rest > 0 && !explained)
-            see(&d->of_channel[DRAG][c], row, from, t, w->rest - zero, 0);
-        else if (zone->flags & BT_FLAG_ZERO_OFFSET && !explained)
-            see(&d->of_channel[OFFSET][c], row, t, zone->s.t[zone->s.n - 1], w->rest, 0);
+        const bool beyond = zone->rest.flag[c] != 0;
+        if (beyond && still[c] && w->lively) stuck(d, c, row, from, t);
+        if (!beyond && !isnan(zone->rest.level[c])) w->lively = !still[c];
+        explained[c] = is_stuck(d, c) || d->of_channel[RANGE][c].open ||
+                       (c != BT_CH_LINE_REQUEST && d->of_car[STALL].open);
     }
+    bt_resting_zone(&d->resting, zone, row, from, explained);
 }
 
 /* Of n values that earned the flag: one that cannot be, else the largest, where it is pinned. */
@@ -322,8 +265,8 @@ static void sensors(bt_detectors *d, const bt_block *s, const uint32_t which[BT_
     for (bt_channel c = 0; c < BT_CH_COUNT; c++) {
         if (which[c] & BT_FLAG_SENSOR_STUCK) stuck(d, c, row, s->t[0], s->t[s->n - 1]);
         if (which[c] & BT_FLAG_SENSOR_RANGE)
-            see(&d->of_channel[RANGE][c], row, s->t[0], s->t[s->n - 1],
-                out_of_range(c, s->ch[c], s->n), 0);
+            (void)bt_episode_see(&d->of_channel[RANGE][c], row, s->t[0], s->t[s->n - 1],
+                                 out_of_range(c, s->ch[c], s->n), 0);
     }
 }
 
@@ -392,8 +335,11 @@ bt_status bt_detectors_zone(bt_detectors *d, const bt_braking *zone, const bt_to
     const bool given_up = strcmp(row->mode, "fallback") == 0 || strcmp(row->mode, "mixed") == 0;
     const bt_standing_place place = {zone->pedal, zone->zero, row->zone, torques,
                                      bt_friction_gain(d->car, d->car->bywire_axle)};
+    bool still[BT_CH_COUNT];
+    for (bt_channel c = 0; c < BT_CH_COUNT; c++)
+        still[c] = bt_standing_still(d->standing, c, REST_STILL);
     BT_TRY(bt_standing_take(d->standing, s, &place, events, err));
-    rest(d, zone, row);
+    rest(d, zone, row, still);
     sensors(d, s, which, row);
     const bt_channel line = d->car->bywire_axle == BT_FRONT ? BT_CH_LINE_FRONT : BT_CH_LINE_REAR;
     if (!given_up) {
@@ -407,54 +353,7 @@ bt_status bt_detectors_zone(bt_detectors *d, const bt_braking *zone, const bt_to
     BT_TRY(lock(slip, row, events, err));
     BT_TRY(holes(d, s, events, err));
     d->t = d->zone_end = s->t[s->n - 1];
-    for (int c = 0; c < BT_CH_COUNT; c++) {
-        d->channel[c].rest = d->channel[c].last = d->channel[c].since = NAN;
-    }
     return BT_OK;
-}
-
-/* Since when the pressure has had its newest value. */
-static void note_newest(watched *w, const double *t, const double *x, size_t n)
-{
-    size_t i = n;
-    while (i > 0 && isnan(x[i - 1])) i--;
-    if (i == 0) return;
-    const double newest = x[i - 1];
-    double since = t[i - 1];
-    for (; i > 0 && (x[i - 1] == newest || isnan(x[i - 1])); i--)
-        if (!isnan(x[i - 1])) since = t[i - 1];
-    if (i > 0 || !(w->last == newest)) w->since = since;
-    w->last = newest;
-}
-
-/* The channels side by side, as each has to wait for its own sample before. */
-static void follow_rest(bt_detectors *d, const bt_block *run)
-{
-    const double *x[BT_CH_COUNT];
-    double rest[BT_CH_COUNT], before = isnan(d->t) ? run->t[0] : d->t;
-    watched *w[BT_CH_COUNT];
-    size_t n = 0;
-    for (bt_channel c = 0; c < BT_CH_COUNT; c++) {
-        if (!bt_channel_is_pressure(c) || !run->ch[c]) continue;
-        x[n] = run->ch[c];
-        rest[n] = d->channel[c].rest;
-        w[n++] = &d->channel[c];
-    }
-    for (size_t i = 0; i < run->n; i++) {
-        const double dt = run->t[i] - before, share = dt / (REST_TIME + dt);
-        before = run->t[i];
-        for (size_t k = 0; k < n; k++) {
-            const double moved = rest[k] + share * (x[k][i] - rest[k]);
-            if (!isnan(moved))
-                rest[k] = moved;
-            else if (isnan(rest[k]))
-                rest[k] = x[k][i];
-        }
-    }
-    for (size_t k = 0; k < n; k++) {
-        w[k]->rest = rest[k];
-        note_newest(w[k], run->t, x[k], run->n);
-    }
 }
 
 /* A pressure that cannot be while nobody brakes: where it is the pedal's, there will be no zone either
@@ -476,7 +375,7 @@ static void beyond(bt_detectors *d, bt_channel c, const bt_block *run)
         }
         if (isnan(w->beyond)) w->beyond = run->t[i];
         if (run->t[i] - w->beyond >= RANGE_TIME)
-            see(&d->of_channel[RANGE][c], &nowhere, w->beyond, run->t[i], x[i], 0);
+            (void)bt_episode_see(&d->of_channel[RANGE][c], &nowhere, w->beyond, run->t[i], x[i], 0);
     }
 }
 
@@ -485,7 +384,6 @@ bt_status bt_detectors_free_run(bt_detectors *d, const bt_block *run, bt_channel
 {
     const bt_standing_place place = {.pedal = pedal, .zone = NAN};
     BT_TRY(bt_standing_take(d->standing, run, &place, events, err));
-    follow_rest(d, run);
     for (bt_channel c = 0; c < BT_CH_COUNT; c++)
         if (bt_channel_is_pressure(c) && run->ch[c]) beyond(d, c, run);
     d->t = run->t[run->n - 1];

@@ -2,8 +2,9 @@
 #include "verdict/standing.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
+
+#include "base/print.h"
 
 #define BAR    1e5
 #define STEP   0.1 /* s between the samples looked at: what lasts is sought, no peaks */
@@ -126,11 +127,11 @@ static void call_dead(channel *w)
 static void level_in_words(bt_channel c, double level, char *out, size_t size)
 {
     if (bt_channel_is_pressure(c))
-        snprintf(out, size, "%.2f bar", level / BAR);
+        bt_print(out, size, "%.2f bar", level / BAR);
     else if (c == BT_CH_PEDAL_FORCE)
-        snprintf(out, size, "%.0f N", level);
+        bt_print(out, size, "%.0f N", level);
     else
-        snprintf(out, size, "%.1f mm", 1e3 * level);
+        bt_print(out, size, "%.1f mm", 1e3 * level);
 }
 
 static void say_evidence(const bt_standing *s, bt_channel c, const channel *w, bt_event *e)
@@ -332,12 +333,24 @@ bool bt_standing_dead(bt_standing *s, bt_channel c)
     return w && w->dead;
 }
 
+bool bt_standing_told(bt_standing *s, bt_channel c, double t)
+{
+    const channel *w = watched(s, c);
+    return w && (w->dead || w->told >= t);
+}
+
+bool bt_standing_still(bt_standing *s, bt_channel c, double time)
+{
+    const channel *w = watched(s, c);
+    return w && s->t - w->newest.t >= time;
+}
+
 bool bt_standing_confirm(bt_standing *s, bt_channel c, double t)
 {
     channel *w = watched(s, c);
     if (!w) return false;
-    if (w->dead || w->told >= t) return true;
-    if (!(s->t - w->newest.t >= STUCK_TIME)) return false;
+    if (bt_standing_told(s, c, t)) return true;
+    if (!bt_standing_still(s, c, STUCK_TIME)) return false;
     w->moved = s->t; /* it has kept its value up to here */
     call_dead(w);
     return true;

@@ -33,6 +33,10 @@ bt_status bt_standing_take(bt_standing *s, const bt_block *in, const bt_standing
 bool bt_standing_confirm(bt_standing *s, bt_channel channel, double t);
 /* Has it stood long enough by now to be called dead? */
 bool bt_standing_dead(bt_standing *s, bt_channel channel);
+/* Is it dead, or has it been told of since t? */
+bool bt_standing_told(bt_standing *s, bt_channel channel, double t);
+/* Has it had its newest value for `time` s by now? */
+bool bt_standing_still(bt_standing *s, bt_channel channel, double time);
 /* The log is over: what still stands is told. */
 bt_status bt_standing_end(bt_standing *s, bt_events *events, bt_error *err) BT_MUST_USE;
 /* Brakings that opened no zone, as the channel that should have opened it was dead, and that channel. */

@@ -49,7 +49,7 @@ static void subtract_zeros(bt_handover *h, bt_hold *hold, size_t n, bt_braking *
 static bt_status hand_zone(bt_handover *h, bt_hold *hold, size_t n, uint32_t flags, bt_error *err)
 {
     bt_braking zone = {.pedal = h->pedal, .flags = flags};
-    bt_zeros_at(h->zeros, hold->t[0], zone.zero, NULL, &zone.flags);
+    bt_zeros_at(h->zeros, hold->t[0], zone.zero, &zone.rest, &zone.flags);
     subtract_zeros(h, hold, n, &zone);
     zone.s = bt_hold_view(hold, 0, n);
     note_believed(h, &zone.s);

@@ -129,6 +129,26 @@ static void set_free(segment *s, size_t i)
     s->state = FREE;
 }
 
+/* The pedal reads more than `off`, and yet nobody brakes: its zero has moved.  A zone under way ended where the
+ * pedal fell to that. */
+static void follow_moved(segment *s)
+{
+    const bool above = s->state == RISING || (s->state == OPEN && s->below.at == NONE);
+    if (!above || s->trigger.pedal == BT_CH_COUNT) return;
+    const double *t = s->hold.t;
+    size_t lo = s->pos;
+    while (lo > 0 && t[s->pos] - t[lo - 1] <= BT_ZERO_WINDOW + BT_TIME_SLACK) lo--;
+    if (t[s->pos] - t[lo] < BT_ZERO_WINDOW / 2) return;
+    const bt_block window = bt_hold_view(&s->hold, lo, s->pos + 1);
+    if (!bt_zeros_moved(s->zeros, &window, s->trigger.pedal)) return;
+    const double level = s->trigger.off + bt_zeros_running(s->zeros, s->trigger.pedal);
+    size_t i = s->pos + 1;
+    while (i > 0 && held(s, s->trigger.signal, i - 1) < level) i--;
+    if (i == 0) i = 1; /* nothing of it was a braking */
+    if (s->state == OPEN && i <= s->pos)
+        s->below = (mark){i, crossing(s, s->trigger.signal, i, level)};
+}
+
 /* The zero follows the released pedal, at times that the samples tell and blocks do not. */
 static bt_status follow_zero(segment *s, double t, bt_error *err)
 {
@@ -143,6 +163,7 @@ static bt_status follow_zero(segment *s, double t, bt_error *err)
         s->lead = s->first = 0;
         s->has_last = true;
     }
+    follow_moved(s);
     const double zero =
         s->trigger.pedal == BT_CH_COUNT ? 0 : bt_zeros_running(s->zeros, s->trigger.pedal);
     s->zero = isnan(zero) ? 0 : zero;
@@ -500,7 +521,7 @@ bt_status bt_segment_new(bt_stage **out, const bt_channels *channels, const bt_c
     s->trigger = trigger;
     s->out.pedal = trigger.pedal;
     set_limits(s, car);
-    const bt_status status = bt_zeros_new(&s->zeros, err);
+    const bt_status status = bt_zeros_new(&s->zeros, car->bywire_axle, err);
     if (status != BT_OK) {
         bt_segment_free(&s->stage);
         return status;

@@ -6,13 +6,15 @@
  * (trigger of SAE J299).  A stop ends a zone where the speed first fell below 0.5 m/s.  The start
  * lies at most 1 s before the sample that opens the zone, however long a foot rested between `off`
  * and `on`.  A hole in the pedal ends a zone at the last value known (cut-end); a zone that begins
- * behind one is cut-start.  Where the speed is unsure at a zone's end, up to 3 s behind it are held
+ * behind one is cut-start.  A pedal whose zero moves beyond `off` while its sisters rest (bt_zeros_moved) would leave a
+ * zone open for ever: the levels follow it, though no more than BT_ZERO_MAX is subtracted.  Where the speed is unsure at a zone's end, up to 3 s behind it are held
  * back to find one to believe (bridge.h). */
 #ifndef BT_SEGMENT_H
 #define BT_SEGMENT_H
 
 #include "samples/car.h"
 #include "samples/samples.h"
+#include "zones/sensors.h"
 
 /* The samples of one braking zone.  s.n may exceed BT_BLOCK_MAX.  The first sample stands at the
  * zone's start and the last at its end, interpolated between the log's samples; pressures (and the
@@ -21,6 +23,7 @@ typedef struct {
     bt_block s;
     bt_channel pedal;         /* the channel that opened the zone; BT_CH_COUNT = deceleration */
     double zero[BT_CH_COUNT]; /* what was subtracted, in SI; 0 = nothing */
+    bt_rest rest;             /* what the channels read before the zone */
     uint32_t flags;           /* of enum bt_flag: cuts, zeros, speed, thinned */
 } bt_braking;
 

@@ -26,10 +26,14 @@
 /* Quiet is what moves over the window by less than half of that: sensor noise does, a foot does
  * not. */
 #define QUIET 0.5
+/* A sensor whose zero has moved keeps it from one half of the window to the other, a foot hardly does. */
+#define STEADY 0.15 /* of the largest zero */
+#define GAINS  1.0  /* m/s2; what gains speed so does not brake */
 /* A foot that rests lifts a pressure by more than a zero wanders between two brakings. */
 #define RESTS 0.5e5 /* Pa */
 
 struct bt_zeros {
+    bt_axle bywire_axle;
     size_t n;
     double t[ROOM];
     double *v[BT_CH_COUNT];      /* NULL = no channel that has a zero */
@@ -53,7 +57,19 @@ static bool is_line(bt_channel c)
     return c >= BT_CH_LINE_FRONT && c <= BT_CH_LINE_RR;
 }
 
-bt_status bt_zeros_new(bt_zeros **out, bt_error *err)
+static bool is_front_line(bt_channel c)
+{
+    return c == BT_CH_LINE_FRONT || c == BT_CH_LINE_FL || c == BT_CH_LINE_FR;
+}
+
+/* Pressures that a foot on the pedal lifts by itself. */
+static bool hangs_on_foot(const bt_zeros *z, bt_channel c)
+{
+    if (is_line(c)) return is_front_line(c) == (z->bywire_axle == BT_REAR);
+    return c == BT_CH_PEDAL_FRONT || c == BT_CH_PEDAL_REAR;
+}
+
+bt_status bt_zeros_new(bt_zeros **out, bt_axle bywire_axle, bt_error *err)
 {
     *out = NULL;
     size_t channels = 0;
@@ -64,6 +80,7 @@ bt_status bt_zeros_new(bt_zeros **out, bt_error *err)
         bt_zeros_free(z);
         return bt_fail(err, BT_NOMEM, "no memory for pressure zeros");
     }
+    z->bywire_axle = bywire_axle;
     double *next = z->values;
     for (bt_channel c = 0; c < BT_CH_COUNT; c++) {
         if (!(zero_max(c) > 0)) continue;
@@ -162,53 +179,67 @@ static double median(bt_zeros *z, bt_channel c, size_t lo, size_t hi, double *sp
  */
 static bool foot_rests(const bt_zeros *z, const double middle[BT_CH_COUNT])
 {
-    static const bt_channel hang_on_it[] = {BT_CH_PEDAL_FRONT, BT_CH_PEDAL_REAR, BT_CH_LINE_FRONT,
-                                            BT_CH_LINE_FL, BT_CH_LINE_FR};
     bool any = false;
-    for (size_t i = 0; i < sizeof hang_on_it / sizeof *hang_on_it; i++) {
-        const bt_channel c = hang_on_it[i];
-        if (isnan(middle[c]) || isnan(z->good[c])) continue;
+    for (bt_channel c = 0; c < BT_CH_COUNT; c++) {
+        if (!hangs_on_foot(z, c) || isnan(middle[c]) || isnan(z->good[c])) continue;
         if (!(middle[c] - z->good[c] > RESTS)) return false;
         any = true;
     }
     return any;
 }
 
-/* What is beyond the largest zero: the flag that it earns. */
-static uint32_t doubt(const bt_zeros *z, bt_channel c, double middle, bool rests)
+/* An axle's line and its calipers are one piece of hydraulics: what the first alone reads is no pressure.  What the
+ * master cylinder alone does not read may be one, behind a valve, and so may a caliper's, behind its hose. */
+static bool stands_alone(const bt_zeros *z, const double middle[BT_CH_COUNT], bt_channel line)
 {
-    if (!isnan(z->good[c]) && middle > 0) {
+    if (line != BT_CH_LINE_FRONT && line != BT_CH_LINE_REAR) return false;
+    const bt_channel left = line == BT_CH_LINE_FRONT ? BT_CH_LINE_FL : BT_CH_LINE_RL;
+    bool any = false;
+    for (bt_channel c = left; c <= left + 1; c++) {
+        if (isnan(middle[c]) || isnan(z->good[c])) continue;
+        if (middle[c] - z->good[c] > RESTS) return false;
+        any = true;
+    }
+    return any;
+}
+
+/* What is beyond the largest zero: the flag that it earns. */
+static uint32_t doubt(const bt_zeros *z, const double middle[BT_CH_COUNT], bt_channel c, bool rests)
+{
+    if (!isnan(z->good[c]) && middle[c] > 0) {
         if (rests) return 0;
-        if (is_line(c)) return BT_FLAG_DRAG;
+        if (is_line(c) && !stands_alone(z, middle, c)) return BT_FLAG_DRAG;
     }
     return BT_FLAG_ZERO_OFFSET;
 }
 
-void bt_zeros_at(bt_zeros *z, double start, double zero[BT_CH_COUNT], double raw[BT_CH_COUNT],
+void bt_zeros_at(bt_zeros *z, double start, double zero[BT_CH_COUNT], bt_rest *rest,
                  uint32_t *flags)
 {
     size_t lo, hi;
     find_window(z, start - BT_ZERO_GUARD, &lo, &hi);
-    double middle[BT_CH_COUNT], spread;
+    double middle[BT_CH_COUNT], good[BT_CH_COUNT], spread;
     bool none = true;
     for (bt_channel c = 0; c < BT_CH_COUNT; c++) {
         middle[c] = z->v[c] ? median(z, c, lo, hi, &spread) : NAN;
-        if (raw) raw[c] = middle[c];
+        good[c] = z->good[c];
         none = none && isnan(middle[c]);
     }
     if (none) *flags |= BT_FLAG_NO_ZERO;
     const bool rests = foot_rests(z, middle);
     for (bt_channel c = 0; c < BT_CH_COUNT; c++) {
+        uint32_t flag = 0;
         zero[c] = 0;
-        if (isnan(middle[c])) continue;
-        if (fabs(middle[c]) <= zero_max(c)) {
-            z->good[c] = zero[c] = middle[c];
-            continue;
+        if (fabs(middle[c]) <= zero_max(c))
+            good[c] = zero[c] = middle[c];
+        else if (!isnan(middle[c])) {
+            flag = doubt(z, middle, c, rests);
+            if (flag != BT_FLAG_ZERO_OFFSET) zero[c] = z->good[c]; /* the pressure is real */
         }
-        const uint32_t flag = doubt(z, c, middle[c], rests);
-        if (flag != BT_FLAG_ZERO_OFFSET) zero[c] = z->good[c]; /* the pressure is real */
         *flags |= flag;
+        if (rest) rest->level[c] = middle[c], rest->flag[c] = flag;
     }
+    memcpy(z->good, good, sizeof good); /* only now, as each is judged by the others' before */
 }
 
 double bt_zeros_running(bt_zeros *z, bt_channel channel)
@@ -218,6 +249,47 @@ double bt_zeros_running(bt_zeros *z, bt_channel channel)
     find_window(z, z->t[z->n - 1], &lo, &hi);
     double spread;
     const double middle = median(z, channel, lo, hi, &spread), most = zero_max(channel);
-    if (fabs(middle) <= most && spread <= QUIET * most) z->running[channel] = middle;
+    /* What is less than no pressure was no zero. */
+    const bool below = middle < z->running[channel] - QUIET * most;
+    if (fabs(middle) <= most && (spread <= QUIET * most || below)) z->running[channel] = middle;
     return z->running[channel];
+}
+
+/* Median of samples [lo, hi) of x; of more than ROOM of them, of every so many. */
+static double middle_of(bt_zeros *z, const double *x, size_t lo, size_t hi)
+{
+    const size_t stride = (hi - lo) / ROOM + 1;
+    size_t n = 0;
+    for (size_t i = lo; i < hi; i += stride) z->scratch[n++] = x[i];
+    n = bt_drop_nan(z->scratch, n);
+    return n > 0 ? bt_median(z->scratch, n) : NAN;
+}
+
+/* Do all others that hang on the foot read their zero, or 0 as long as they have none?  Without any, does the
+ * car gain speed all along? */
+static bool others_rest(bt_zeros *z, const bt_block *in, bt_channel pedal)
+{
+    bool any = false;
+    for (bt_channel c = 0; c < BT_CH_COUNT; c++) {
+        if (c == pedal || !hangs_on_foot(z, c) || !in->ch[c]) continue;
+        const double x = middle_of(z, in->ch[c], 0, in->n);
+        if (isnan(x)) continue;
+        if (!(x - (isnan(z->good[c]) ? 0 : z->good[c]) <= RESTS)) return false;
+        any = true;
+    }
+    const double *decel = in->ch[BT_SIG_DECEL];
+    for (size_t i = 0; !any && i < in->n; i++)
+        if (!decel || !(decel[i] < -GAINS)) return false;
+    return true;
+}
+
+bool bt_zeros_moved(bt_zeros *z, const bt_block *in, bt_channel pedal)
+{
+    const double *x = in->ch[pedal], most = zero_max(pedal);
+    if (!x || in->n < 2 * FEW) return false;
+    const double first = middle_of(z, x, 0, in->n / 2), second = middle_of(z, x, in->n / 2, in->n);
+    if (!(fabs(second - first) <= STEADY * most) || !others_rest(z, in, pedal)) return false;
+    z->running[pedal] = middle_of(z, x, 0, in->n);
+    for (size_t i = 0; i < z->n; i++) z->v[pedal][i] = NAN; /* of the old zero */
+    return true;
 }

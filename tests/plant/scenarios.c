@@ -118,6 +118,14 @@ static void offset_drift(plant_config *cfg, plant_log_options *opt)
     f->ramp = 500;
 }
 
+static void offset_pedal(plant_config *cfg, plant_log_options *opt)
+{
+    (void)opt;
+    plant_fault *f = at(cfg, PLANT_FAULT_SENSOR_OFFSET, 3, 0);
+    f->channel = PLANT_PEDAL_FRONT;
+    f->value = 3.4;
+}
+
 static void lock_up(plant_config *cfg, plant_log_options *opt)
 {
     (void)opt;
@@ -319,6 +327,7 @@ const plant_scenario plant_scenarios[] = {
     {"stuck-rear", "line_rear sensor stuck for 30 s", stuck_rear},
     {"stuck-pedal", "pedal_front sensor stuck at rest from lap 3 on", stuck_pedal},
     {"offset-drift", "line_rear sensor drifts by 1.2 bar", offset_drift},
+    {"offset-pedal", "pedal_front reads 3.4 bar more from lap 3 on", offset_pedal},
     {"lock-up", "front left locks in lap 3, rear right in lap 5", lock_up},
     {"left-right", "rear left caliper at 70 % from lap 4", left_right},
     {"drag", "5 bar stay in the rear line from lap 5", dragging},
