@@ -143,7 +143,7 @@ replay: $(REPLAYS)
 	    $(BUILD)/tests/fuzz/$$f --random $$([ $$f = lanes ] && echo 20000 || echo 2000) || exit 1; done
 fuzz:
 	$(MAKE) BUILD=$(BUILD)/fuzz CC=clang \
-	    CFLAGS='-O1 -g -fsanitize=fuzzer-no-link,address,undefined -fno-sanitize-recover=all' $(BUILD)/fuzz/libbraketally.a
+	    CFLAGS='-O1 -g -fsanitize=fuzzer-no-link,address,undefined,float-cast-overflow -fno-sanitize-recover=all' $(BUILD)/fuzz/libbraketally.a
 	@mkdir -p $(BUILD)/fuzz/bin $(BUILD)/fuzz/found
 	@tar -xzf tests/fuzz/corpus.tar.gz -C $(BUILD)/fuzz/found
 	@for f in $(FUZZ); do \

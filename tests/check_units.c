@@ -293,6 +293,10 @@ START_TEST(a_unit_longer_than_its_room_is_cut_between_characters)
     const size_t n = strlen(out);
     ck_assert_uint_lt(n, sizeof out);
     ck_assert_uint_eq(bt_utf8_valid(out, n, false), n);
+    char text[60] = "x";
+    for (int i = 0; i < 20; i++) strcat(text, "\xc3\xa9");
+    ck_assert_uint_eq(strlen(bt_unit_label(text, out)), 31); /* x and 15 of two bytes */
+    ck_assert_uint_eq(strlen(bt_unit_label(text + 1, out)), 30);
 }
 END_TEST
 

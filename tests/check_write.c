@@ -439,13 +439,16 @@ END_TEST
 
 START_TEST(what_a_terminal_would_obey_is_not_printed)
 {
-    const bt_event e = event("r", "drag",
-                             "\x1b[31mred\xc2\x9b"
-                             "2J");
+    bt_event e = event("r", "drag",
+                       "\x1b[31mred\xc2\x9b"
+                       "2J");
+    snprintf(e.unit, sizeof e.unit, "\x1b.\t");
+    e.value = 1;
     write_events(&e, 1, (bt_style){.format = BT_FORMAT_TEXT});
     ck_assert_ptr_nonnull(strstr(out.p, "\xef\xbf\xbd[31mred\xef\xbf\xbd"
                                         "2J\n"));
     ck_assert_ptr_null(strchr(out.p, 0x1b));
+    ck_assert_ptr_null(strchr(out.p, '\t'));
 }
 END_TEST
 

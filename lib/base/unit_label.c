@@ -1,5 +1,6 @@
 /* The unit of a column as people write it, from its UCUM code (unitsofmeasure.org): tables that programs
  * read keep the code, text and pages show this. */
+#include "base/text.h"
 #include "base/units.h"
 
 #include <string.h>
@@ -30,11 +31,13 @@ const char *bt_unit_label(const char *ucum, char out[BT_UNIT_LABEL_MAX])
         ucum += len;
         break;
     }
-    for (; *ucum; ucum++) {
-        if (*ucum == '{' || *ucum == '}') continue; /* {lap}: an annotation */
-        const char *as = glyph(*ucum);
-        const size_t len = as ? strlen(as) : 1;
-        if (n + len >= BT_UNIT_LABEL_MAX) break;
+    for (size_t took; *ucum; ucum += took) {
+        const char *as =
+            *ucum == '{' || *ucum == '}' ? "" : glyph(*ucum); /* {lap}: an annotation */
+        took = as ? 1 : bt_utf8_len(ucum, strlen(ucum));
+        if (took == 0) took = 1;
+        const size_t len = as ? strlen(as) : took;
+        if (n + len >= BT_UNIT_LABEL_MAX) break; /* between characters */
         memcpy(out + n, as ? as : ucum, len);
         n += len;
     }

@@ -191,7 +191,8 @@ static void hold_cell(bt_writer *w, bt_bytes *held, const bt_column *c, const vo
     } else if (holds_codes(w, c)) {
         char unit[BT_UNIT_LABEL_MAX];
         bt_bytes_add(cell, "", 1);
-        if (!cell->failed) bt_bytes_text(held, bt_unit_label(cell->p, unit));
+        bt_unit_label(cell->failed ? "" : cell->p, unit);
+        bt_terminal_clean(held, unit, strlen(unit));
     } else {
         bt_terminal_clean(held, cell->p, cell->n);
     }

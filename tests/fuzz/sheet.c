@@ -1,4 +1,4 @@
-/* Fuzz target: any bytes as a small sheet, as a car sheet, and as an option --set.
+/* Fuzz target: any bytes as a small sheet, as a car sheet, as a demand curve, and as an option --set.
  *
  * A sheet that is read has all its cells, as UTF-8, in rising lines; a car has no infinite value. */
 #include "rows/sheet.h"
@@ -64,6 +64,12 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t n)
     err = (bt_error){0};
     scratch_fill(&file, data, n);
     must_explain(bt_car_read(car, file.path, &err), &err);
+    check_car(car);
+
+    char curve[64];
+    snprintf(curve, sizeof curve, "demand_curve=%s", file.path);
+    err = (bt_error){0};
+    must_explain(bt_car_set(car, curve, &err), &err);
     check_car(car);
 
     char *assignment = malloc(n + 1);
