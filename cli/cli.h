@@ -121,6 +121,8 @@ void progress_clear(void);
 
 /* ---- output.c ---- */
 
+/* Are both the same file, by whatever names ("-" as b: standard input)?  NULL and what is no regular file are none. */
+bool same_file(const char *a, const char *b);
 /* Opens -o's file by a temporary name, or stdout.  0 or EXIT_OUTPUT. */
 int output_open(cli *c);
 /* Flushes, closes, renames: 0, or EXIT_OUTPUT after saying why.  With keep = false the temporary

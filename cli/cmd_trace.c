@@ -43,6 +43,10 @@ static void show_progress(void *user, uint64_t done, uint64_t total)
 int cmd_trace(cli *c, int n, char **logs)
 {
     (void)n;
+    if (c->to < c->from) {
+        say("--to: expected a time behind --from, %g, found %g", c->from, c->to);
+        return EXIT_USAGE;
+    }
     if (c->svg) return svg_trace(c, logs[0]);
     bt_writer *w;
     int status = output_table(c, BT_TABLE_TRACE, &w);

@@ -36,8 +36,8 @@ static int check_operands(const cli *c, int n, char **operands)
 {
     const command *k = c->command;
     if (n < k->least && !c->draft_car) {
-        say("%s: expected %s, found nothing; 'braketally %s --help' tells more", k->name,
-            k->operands, k->name);
+        say("%s: expected %s, found %s%s; 'braketally %s --help' tells more", k->name, k->operands,
+            n ? "only " : "nothing", n ? operands[0] : "", k->name);
         return EXIT_USAGE;
     }
     if (k->most && n > k->most) {
@@ -66,6 +66,24 @@ static int check_style(const cli *c)
     return 0;
 }
 
+/* What is written must not take the place of what was read: a log is there once. */
+static int check_output(const cli *c, int n, char **operands)
+{
+    const char *const written[] = {c->output_path, c->update_path};
+    for (int w = 0; w < 2; w++) {
+        const char *path = written[w], *read = NULL;
+        for (int i = 0; i < n && !read; i++)
+            if (same_file(path, operands[i])) read = operands[i];
+        if (!read && same_file(path, c->car_path)) read = c->car_path;
+        if (!read && same_file(path, c->map_path)) read = c->map_path;
+        if (!read) continue;
+        say("%s: expected a file that is not read too, found '%s'",
+            w == 0 ? "--output" : "--update", read);
+        return EXIT_USAGE;
+    }
+    return 0;
+}
+
 static int run(cli *c, int argc, char **argv)
 {
     int n;
@@ -89,6 +107,7 @@ static int run(cli *c, int argc, char **argv)
     }
     if ((status = check_operands(c, n, argv)) != 0) return status;
     if ((status = check_style(c)) != 0) return status;
+    if ((status = check_output(c, n, argv)) != 0) return status;
     if ((status = setup_read(c)) != 0) return status;
     return c->command->run(c, n, argv);
 }

@@ -105,6 +105,15 @@ static int open_temporary(output *out, const char *path, const struct stat *ther
     return fail(out, number);
 }
 
+bool same_file(const char *a, const char *b)
+{
+    struct stat one, other;
+    if (!a || !b) return false;
+    if (strcmp(b, "-") == 0) b = "/dev/stdin";
+    return stat(a, &one) == 0 && stat(b, &other) == 0 && S_ISREG(one.st_mode) &&
+           one.st_dev == other.st_dev && one.st_ino == other.st_ino;
+}
+
 int output_open(cli *c)
 {
     output *out = &c->out;

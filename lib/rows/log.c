@@ -3,6 +3,7 @@
 
 #include <pthread.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/error.h"
 
@@ -107,6 +108,36 @@ static bt_status read_head(bt_log *log, bt_error *fault, bt_error *err)
     return BT_OK;
 }
 
+/* Is it how the text begins, with any delimiter for the commas? */
+static bool begins(const char *bytes, size_t n, const char *head)
+{
+    size_t i = 0;
+    for (; head[i] && i < n; i++)
+        if (bytes[i] != head[i] && !(head[i] == ',' && (bytes[i] == ';' || bytes[i] == '\t')))
+            return false;
+    return head[i] == '\0';
+}
+
+/* The other tables of a day at the track are easily given for a log. */
+static bt_status refuse_tables(const bt_log *log, bt_error *err)
+{
+    static const struct {
+        const char *head, *what;
+    } tables[] = {{"quantity,value", "a car sheet"},
+                  {"channel,column", "a channel map"},
+                  {"pedal_bar,axle_nm", "a demand curve"},
+                  {"run,zone,lap,place", "a saved table of zones"},
+                  {"run,event,", "a saved table of events"},
+                  {"run,status,duration_s", "a saved table of runs"}};
+    const bool marked = log->n > 3 && memcmp(log->bytes, "\xef\xbb\xbf", 3) == 0;
+    const size_t skip = marked ? 3 : 0;
+    for (size_t i = 0; i < sizeof tables / sizeof *tables; i++)
+        if (begins((const char *)log->bytes + skip, log->n - skip, tables[i].head))
+            return bt_at(err, bt_fail(err, BT_SYNTAX, "expected a log, found %s", tables[i].what),
+                         NULL, 1, 0);
+    return BT_OK;
+}
+
 bt_status bt_log_open(bt_log *out, const char *path, const bt_setup *setup, bt_error *err)
 {
     *out = (bt_log){.setup = setup};
@@ -119,6 +150,7 @@ bt_status bt_log_open(bt_log *out, const char *path, const bt_setup *setup, bt_e
         if (err && err->status == BT_OK) *err = fault;
         return fault.status;
     }
+    BT_TRY(refuse_tables(out, err));
     out->threads = !out->whole && (setup->threads ? setup->threads : bt_cores()) > 1;
     const bt_dialect_options look = {.layout = setup->layout};
     BT_TRY(bt_dialect_sniff(&out->dialect, out->bytes, out->n, out->whole, &look, err));

@@ -27,6 +27,7 @@
 #define FOLLOWS   0.6  /* correlation of accelerometer and speed from which its slope tells */
 #define ACCEL     4.0  /* times; a filter halves it, g for m/s2 is 9.8 */
 #define EFFORT    1.4  /* times that effort ratio may be from 1, either way */
+#define LOST      0.1  /* share of the rows; a logger that stutters loses few */
 #define DELIVERS  3.0  /* times that delivery may be from demand, either way, in nearly all zones */
 
 typedef struct {
@@ -361,6 +362,13 @@ static bt_status tell_books(const teller *to)
 
 static bt_status tell_time(const teller *to, const bt_sample_counts *counts)
 {
+    /* A stutter now and then is told by its flag alone. */
+    if ((double)counts->dropped > LOST * (double)counts->rows)
+        BT_TRY(bt_notes_add(to->notes, to->err,
+                            "time stands still, goes back or cannot be read in %zu of %zu rows, "
+                            "which are left out: "
+                            "expected a time that rises from row to row",
+                            (size_t)counts->dropped, (size_t)counts->rows));
     const double step = (counts->last - counts->first) / ((double)counts->rows - 1);
     if (to->tally->n || !(step > SLOW_ROWS) || counts->rows < 20) return BT_OK;
     return doubt(to,
