@@ -2,11 +2,12 @@
  * together: what zones, events and runs print. */
 #include "cli.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 typedef struct {
-    bt_zones zones;
+    bt_shelf *zones;
     bt_event *event;
     bt_run *run;
     size_t n_events, n_runs;
@@ -40,14 +41,36 @@ static int add_log(void *user, const bt_result *result, bool analysed)
     b->any = true;
     status = append(&events, &b->n_events, result->events, result->n_events, sizeof *b->event);
     b->event = events;
-    return status ? status : pool_log(&b->zones, result, analysed);
+    if (status) return status;
+    bt_error err = {0}; /* no zones in the result: they are on the shelf */
+    if (bt_shelf_add(b->zones, result->zones, result->n_zones, &err) == BT_OK) return 0;
+    return say_error(&err, result->run.run, EXIT_LOG);
+}
+
+/* The worst of the zones by itself, and what the events take from theirs. */
+typedef struct {
+    batch *of;
+    bt_zone worst;
+    bool any;
+} look;
+
+static bt_status look_at(void *user, const bt_zone *zone, bt_error *err)
+{
+    (void)err;
+    look *l = user;
+    bt_events_place(l->of->event, l->of->n_events, zone, 1);
+    if (!l->any || zone->blend_rms > l->worst.blend_rms ||
+        (isnan(l->worst.blend_rms) && !isnan(zone->blend_rms)))
+        l->worst = *zone;
+    l->any = true;
+    return BT_OK;
 }
 
 /* Text begins with the worst. */
-static bt_status say_headline(bt_writer *w, const batch *b, bt_error *err)
+static bt_status say_headline(bt_writer *w, const batch *b, const look *l, bt_error *err)
 {
     char line[1024];
-    bt_headline(b->event, b->n_events, b->zones.row, b->zones.n, line, sizeof line);
+    bt_headline(b->event, b->n_events, &l->worst, l->any ? 1 : 0, line, sizeof line);
     return bt_writer_say(w, line, err);
 }
 
@@ -60,10 +83,14 @@ static bt_status write_rows(bt_writer *w, const void *rows, size_t n, size_t siz
     return BT_OK;
 }
 
+static bt_status write_zone(void *user, const bt_zone *zone, bt_error *err)
+{
+    return bt_writer_row(user, zone, err);
+}
+
 static bt_status write_table(const batch *b, bt_table_kind table, bt_writer *w, bt_error *err)
 {
-    if (table == BT_TABLE_ZONES)
-        return write_rows(w, b->zones.row, b->zones.n, sizeof *b->zones.row, err);
+    if (table == BT_TABLE_ZONES) return bt_shelf_each(b->zones, write_zone, w, err);
     if (table == BT_TABLE_EVENTS)
         return write_rows(w, b->event, b->n_events, sizeof *b->event, err);
     return write_rows(w, b->run, b->n_runs, sizeof *b->run, err);
@@ -79,6 +106,26 @@ static int add_day(batch *b)
     return status;
 }
 
+/* Places are those of all logs together. */
+static int find_places(batch *b, look *l)
+{
+    bt_error err = {0};
+    bt_status status = bt_shelf_places(b->zones, &err);
+    if (status == BT_OK) status = bt_shelf_each(b->zones, look_at, l, &err);
+    return status == BT_OK ? 0 : say_error(&err, NULL, EXIT_LOG);
+}
+
+static int print_all(cli *c, bt_writer *w, batch *b, bt_table_kind table, int status)
+{
+    bt_error err = {0};
+    look l = {.of = b};
+    if (find_places(b, &l) != 0) status = EXIT_LOG;
+    if (c->day && add_day(b) != 0) status = EXIT_LOG;
+    if (say_headline(w, b, &l, &err) != BT_OK || write_table(b, table, w, &err) != BT_OK)
+        status = say_error(&err, NULL, EXIT_OUTPUT);
+    return status;
+}
+
 int batch_print(cli *c, int n, char **logs, bt_table_kind table)
 {
     bt_writer *w;
@@ -86,14 +133,13 @@ int batch_print(cli *c, int n, char **logs, bt_table_kind table)
     if (status) return status;
     batch b = {0};
     bt_error err = {0};
-    status = jobs_run(c, n, logs, add_log, &b);
-    if (bt_places_assign(b.zones.row, b.zones.n, &err) != BT_OK)
+    if (bt_shelf_new(&b.zones, &err) == BT_OK) {
+        if (table != BT_TABLE_RUNS) c->shelf = b.zones; /* a run's drift takes its rows */
+        status = print_all(c, w, &b, table, jobs_run(c, n, logs, add_log, &b));
+    } else {
         status = say_error(&err, NULL, EXIT_LOG);
-    if (c->day && add_day(&b) != 0) status = EXIT_LOG;
-    bt_events_place(b.event, b.n_events, b.zones.row, b.zones.n);
-    if (say_headline(w, &b, &err) != BT_OK || write_table(&b, table, w, &err) != BT_OK)
-        status = say_error(&err, NULL, EXIT_OUTPUT);
-    bt_zones_free(&b.zones);
+    }
+    bt_shelf_free(b.zones);
     free(b.event);
     free(b.run);
     /* An empty table must not take the place of an old file. */

@@ -65,7 +65,9 @@ struct cli {
     const char *title;      /* report; NULL = from the runs' names */
     bool with_plan;         /* report: with the bypass plan */
     bool svg;               /* zones, trace, drift: a picture, no table */
-    bt_sketch **sketches;   /* report: one per log, which gets its samples; NULL = none wanted */
+    bt_shelf
+        *shelf; /* zones, events: gets the zones of all logs; NULL = they stay in the results */
+    bt_sketch **sketches; /* report: one per log, which gets its samples; NULL = none wanted */
     bt_car *car;
     bt_map *map;
     bt_setup setup;

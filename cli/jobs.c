@@ -10,6 +10,8 @@ typedef struct {
     const char *path;
     const char *name;  /* of its run, unlike that of any other */
     bt_sketch *sketch; /* NULL = nothing wanted of the samples */
+    bool shelved;
+    bt_shelf *shelf; /* its zones; NULL = they are in the result, or the log failed */
     bt_result result;
     bt_error err;
     bt_status status;
@@ -45,7 +47,8 @@ static void analyse(job *j, const bt_setup *common, int inner)
     setup.progress = show_progress;
     if (j->sketch) setup.trace = take_sample;
     setup.user = j;
-    j->status = bt_analyse(j->path, &setup, &j->result, &j->err);
+    j->status = j->shelved ? bt_shelf_analyse(&j->shelf, j->path, &setup, &j->result, &j->err)
+                           : bt_analyse(j->path, &setup, &j->result, &j->err);
     progress_log_done();
 }
 
@@ -88,6 +91,21 @@ static int start(queue *q, pthread_t *threads, int want)
     return n;
 }
 
+static void drop_rows(job *j)
+{
+    bt_result_clear(&j->result);
+    bt_shelf_free(j->shelf);
+    j->shelf = NULL;
+}
+
+static int put_away(const cli *c, job *j)
+{
+    bt_error err = {0};
+    bt_shelf_name(j->shelf, j->name);
+    if (bt_shelf_join(c->shelf, j->shelf, &err) == BT_OK) return 0;
+    return say_error(&err, j->path, EXIT_LOG);
+}
+
 /* Say and hand over what is finished, log by log. */
 static int collect(cli *c, queue *q, bool threaded, jobs_emit emit, void *user)
 {
@@ -103,9 +121,10 @@ static int collect(cli *c, queue *q, bool threaded, jobs_emit emit, void *user)
             note_say(&tally, j->path, j->result.notes[k]);
         if (j->status != BT_OK) status = say_error(&j->err, j->path, EXIT_LOG);
         names_give(&j->result, j->name);
+        if (j->shelf && put_away(c, j) != 0) status = EXIT_LOG;
         const int emitted = emit(user, &j->result, j->status == BT_OK);
         if (emitted != 0) status = emitted;
-        bt_result_clear(&j->result);
+        drop_rows(j);
     }
     note_end(&tally);
     return status;
@@ -132,6 +151,7 @@ int jobs_run(cli *c, int n, char **logs, jobs_emit emit, void *user)
         for (int i = 0; i < n; i++) {
             q.jobs[i].path = logs[i];
             q.jobs[i].name = names[i];
+            q.jobs[i].shelved = c->shelf != NULL;
             q.jobs[i].sketch = c->sketches ? c->sketches[i] : NULL;
         }
         if (!c->quiet) names_say(names, n, logs);
@@ -142,7 +162,7 @@ int jobs_run(cli *c, int n, char **logs, jobs_emit emit, void *user)
         stop(&q);
         for (int i = 0; i < started; i++) pthread_join(threads[i], NULL);
         progress_clear();
-        for (int i = 0; i < n; i++) bt_result_clear(&q.jobs[i].result);
+        for (int i = 0; i < n; i++) drop_rows(&q.jobs[i]);
     } else {
         say("no memory for %d logs", n);
     }

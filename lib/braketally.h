@@ -577,6 +577,35 @@ void bt_events_place(bt_event *events, size_t n, const bt_zone *zones, size_t n_
 const char *bt_headline(const bt_event *events, size_t n_events, const bt_zone *zones,
                         size_t n_zones, char *buf, size_t cap);
 
+/* ---- a shelf: zone rows put away small ---- */
+
+/* Where there may be more zones than one wants to have in memory: a row takes some 200 bytes.  Rows come back one
+ * after the other, as bt_zones_add would have them. */
+typedef struct bt_shelf bt_shelf;
+bt_status bt_shelf_new(bt_shelf **out, bt_error *err) BT_MUST_USE;
+/* Analyse one log as bt_analyse does, its zones on a shelf of their own; result->zones is NULL, and the drift
+ * of result->run, which is made from every pair of laps, NaN.  After an error *out is NULL; the result needs
+ * bt_result_clear in any case. */
+bt_status bt_shelf_analyse(bt_shelf **out, const char *path, const bt_setup *setup,
+                           bt_result *result, bt_error *err) BT_MUST_USE;
+/* Put rows behind those that are there; a run begins where `run` is another than in the row before, and runs of
+ * one name are told apart.  After an error some may have been added. */
+bt_status bt_shelf_add(bt_shelf *shelf, const bt_zone *rows, size_t n, bt_error *err) BT_MUST_USE;
+/* Move all rows of `from` behind those that are there; `from` is empty then. */
+bt_status bt_shelf_join(bt_shelf *shelf, bt_shelf *from, bt_error *err) BT_MUST_USE;
+/* Call the runs of a shelf so. */
+void bt_shelf_name(bt_shelf *shelf, const char *run);
+/* bt_places_assign for all rows. */
+bt_status bt_shelf_places(bt_shelf *shelf, bt_error *err) BT_MUST_USE;
+size_t bt_shelf_count(const bt_shelf *shelf);
+/* Hand over each row, until `take` returns anything but BT_OK, which is returned. */
+typedef bt_status (*bt_zone_fn)(void *user, const bt_zone *zone, bt_error *err);
+bt_status bt_shelf_each(const bt_shelf *shelf, bt_zone_fn take, void *user,
+                        bt_error *err) BT_MUST_USE;
+void bt_shelf_free(bt_shelf *shelf);
+
+/* ---- how figures move ---- */
+
 /* BT_RANGE, the nearest name offered, unless `of` is a list of number columns of the zones table with
  * commas between. */
 bt_status bt_figures_check(const char *of, bt_error *err) BT_MUST_USE;

@@ -221,6 +221,31 @@ static bt_status feed_one(bt_error *err)
     return status;
 }
 
+static bt_status nod(void *user, const bt_zone *zone, bt_error *err)
+{
+    (void)user, (void)zone, (void)err;
+    return BT_OK;
+}
+
+/* The log's zones and those of a table on one shelf. */
+static bt_status shelve(bt_error *err)
+{
+    bt_result result;
+    bt_shelf *all, *shelf = NULL;
+    const bt_setup setup = {.car = car, .map = map, .threads = 1};
+    bt_status status = bt_shelf_new(&all, err);
+    if (status != BT_OK) return status;
+    status = bt_shelf_analyse(&shelf, log_path, &setup, &result, err);
+    bt_result_clear(&result);
+    if (status == BT_OK) status = bt_shelf_add(all, zones.row, zones.n, err);
+    if (status == BT_OK) status = bt_shelf_join(all, shelf, err);
+    if (status == BT_OK) status = bt_shelf_places(all, err);
+    if (status == BT_OK) status = bt_shelf_each(all, nod, NULL, err);
+    bt_shelf_free(shelf);
+    bt_shelf_free(all);
+    return status;
+}
+
 static bt_status read_car(bt_error *err)
 {
     bt_car *other;
@@ -398,6 +423,7 @@ static const struct {
     {"feed", feed_one, 10},
     {"car sheet", read_car, 3},
     {"channel map", read_map, 3},
+    {"zones on a shelf", shelve, 20},
     {"inspection and draft", inspect, 10},
     {"saved zones table", read_zones, 2},
     {"runs of one name", part_zones, 3},

@@ -41,7 +41,7 @@ static bt_status tell_story(bt_result *result, bt_error *err)
     BT_TRY(bt_places_assign(result->zones, result->n_zones, err));
     bt_lap_count laps = BT_NO_LAPS;
     for (size_t i = 0; i < result->n_zones; i++) bt_lap_count_add(&laps, result->zones[i].lap);
-    result->run.laps = laps.n;
+    if (isnan(result->run.laps)) result->run.laps = laps.n;
     bt_events_place(result->events, result->n_events, result->zones, result->n_zones);
     return bt_drift_of_run(&result->run, result->zones, result->n_zones, err);
 }

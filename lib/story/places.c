@@ -73,8 +73,9 @@ static bool has_lap(bt_track_run run)
 
 /* A run without laps gets them from its own places alone: what other runs are at hand must
  * not change its rows. */
-static bt_status fill_laps(finder *c, const run_rows *r, bt_error *err)
+static bt_status fill_laps(finder *c, size_t k, bt_error *err)
 {
+    const run_rows *r = &c->run[k];
     const bt_track_run run = rows_of(c, r);
     if (has_lap(run)) return BT_OK;
     bt_track own;
@@ -202,20 +203,26 @@ static char letter_of(const track_list *l, size_t t)
     return (char)('A' + ('P' - 'A' + rank_of(l, t)) % 26);
 }
 
+static bt_status find_places(finder *c, track_list *l, bt_places_run *run, bt_error *err)
+{
+    for (size_t k = 0; k < c->runs; k++) {
+        c->run[k].kind = bt_track_kind_of(rows_of(c, &c->run[k]));
+        BT_TRY(fill_laps(c, k, err));
+    }
+    BT_TRY(sort_into_tracks(c, l, err));
+    BT_TRY(place_zones(c, l, err));
+    for (size_t k = 0; k < c->runs; k++)
+        run[c->run[k].of - run].letter = letter_of(l, c->run[k].track);
+    return BT_OK;
+}
+
 bt_status bt_places_find(bt_where *zone, size_t n, bt_places_run *run, size_t runs, size_t *place,
                          bt_error *err)
 {
     finder c;
     track_list l = {0};
     bt_status status = finder_new(&c, zone, n, run, runs, place, err);
-    for (size_t k = 0; status == BT_OK && k < c.runs; k++) {
-        c.run[k].kind = bt_track_kind_of(rows_of(&c, &c.run[k]));
-        status = fill_laps(&c, &c.run[k], err);
-    }
-    if (status == BT_OK) status = sort_into_tracks(&c, &l, err);
-    if (status == BT_OK) status = place_zones(&c, &l, err);
-    for (size_t k = 0; status == BT_OK && k < c.runs; k++)
-        run[c.run[k].of - run].letter = letter_of(&l, c.run[k].track);
+    if (status == BT_OK) status = find_places(&c, &l, run, err);
     tracks_free(&l);
     finder_free(&c);
     return status;
