@@ -221,16 +221,19 @@ static bt_status take_braking(void *user, const bt_braking *zone, bt_error *err)
     bt_zone *row = new_row(r);
     bt_doubts_take(r->doubts, &zone->s);
     BT_TRY(bt_torques_make(&r->torques, &zone->s, r->car, err));
+    uint32_t which[BT_CH_COUNT];
+    const uint32_t sensors = bt_sensors_check(&zone->s, which);
     double trim[4];
     bool beyond;
     bt_speed_trim(r->speed, trim, &beyond);
+    for (int w = 0; w < 4; w++) /* one that stands is not locked */
+        if (which[BT_CH_WHEEL_FL + w] & BT_FLAG_SENSOR_STUCK) trim[w] = NAN;
     bt_blend blend;
     bt_slip slip;
     r->events.offset = bt_samples_offset(r->samples);
     BT_TRY(bt_metrics(zone, &r->torques, r->car, trim, r->setup->nominal, r->events.offset, row,
                       &blend, &slip, err));
-    uint32_t which[BT_CH_COUNT];
-    row->flags |= zone->flags | bt_sensors_check(&zone->s, which);
+    row->flags |= zone->flags | sensors;
     if (bt_speed_source_of(r->speed) == BT_SPEED_MOTOR) row->flags |= BT_FLAG_MOTOR_SPEED;
     if (beyond) row->flags |= BT_FLAG_RADIUS;
     bt_uncertain(r->channels, r->car, row);
@@ -316,9 +319,16 @@ static bt_status say_missing(bt_record *r, bt_notes *notes, bt_error *err)
     return BT_OK;
 }
 
-/* What was braked and stands in no row. */
+/* What was braked and stands in no row, or in a wrong one. */
 static bt_status say_unseen(const bt_record *r, bt_notes *notes, bt_error *err)
 {
+    const double frozen = bt_detectors_speed_frozen(r->detectors);
+    if (frozen > 0)
+        BT_TRY(bt_notes_add(
+            notes, err,
+            "speed was frozen for %.1f s (see events): brakings there have no figures, or wrong "
+            "ones; with '-' as the column of speed in the map the wheels or the motor give it",
+            frozen));
     bt_channel pedal;
     const size_t unseen = bt_detectors_unseen(r->detectors, &pedal);
     if (!unseen) return BT_OK;

@@ -7,6 +7,7 @@
 
 #include "zones/integral.h"
 #include "zones/sensors.h"
+#include "verdict/frozen.h"
 #include "verdict/resting.h"
 #include "verdict/stall.h"
 #include "verdict/standing.h"
@@ -41,6 +42,7 @@ struct bt_detectors {
     bt_resting resting;
     watched channel[BT_CH_COUNT];
     bt_standing *standing;
+    bt_frozen *frozen;
     double t, zone_end; /* s, the last sample; end of the last zone; NaN = none yet */
 };
 
@@ -54,9 +56,10 @@ bt_status bt_detectors_new(bt_detectors **out, const bt_channels *channels, cons
     d->t = d->zone_end = NAN;
     for (int c = 0; c < BT_CH_COUNT; c++) d->channel[c] = (watched){.gap = NAN, .beyond = NAN};
     bt_resting_init(&d->resting, car->bywire_axle);
-    const bt_status status = bt_standing_new(&d->standing, car->bywire_axle, err);
+    bt_status status = bt_standing_new(&d->standing, car->bywire_axle, err);
+    if (status == BT_OK) status = bt_frozen_new(&d->frozen, car->bywire_axle, err);
     if (status == BT_OK) return BT_OK;
-    free(d);
+    bt_detectors_free(d);
     *out = NULL;
     return status;
 }
@@ -65,6 +68,7 @@ void bt_detectors_free(bt_detectors *d)
 {
     if (!d) return;
     bt_standing_free(d->standing);
+    bt_frozen_free(d->frozen);
     free(d);
 }
 
@@ -339,6 +343,8 @@ bt_status bt_detectors_zone(bt_detectors *d, const bt_braking *zone, const bt_to
     for (bt_channel c = 0; c < BT_CH_COUNT; c++)
         still[c] = bt_standing_still(d->standing, c, REST_STILL);
     BT_TRY(bt_standing_take(d->standing, s, &place, events, err));
+    BT_TRY(bt_frozen_take(d->frozen, s, row->zone, events, err));
+    bt_frozen_braking(d->frozen, s, strcmp(row->mode, "by-wire") == 0);
     rest(d, zone, row, still);
     sensors(d, s, which, row);
     const bt_channel line = d->car->bywire_axle == BT_FRONT ? BT_CH_LINE_FRONT : BT_CH_LINE_REAR;
@@ -384,6 +390,7 @@ bt_status bt_detectors_free_run(bt_detectors *d, const bt_block *run, bt_channel
 {
     const bt_standing_place place = {.pedal = pedal, .zone = NAN};
     BT_TRY(bt_standing_take(d->standing, run, &place, events, err));
+    BT_TRY(bt_frozen_take(d->frozen, run, NAN, events, err));
     for (bt_channel c = 0; c < BT_CH_COUNT; c++)
         if (bt_channel_is_pressure(c) && run->ch[c]) beyond(d, c, run);
     d->t = run->t[run->n - 1];
@@ -394,6 +401,7 @@ bt_status bt_detectors_end(bt_detectors *d, bt_events *events, bt_error *err)
 {
     BT_TRY(settle(d, true, events, err));
     BT_TRY(bt_standing_end(d->standing, events, err));
+    BT_TRY(bt_frozen_end(d->frozen, events, err));
     for (bt_channel c = 0; c < BT_CH_COUNT; c++)
         if (!isnan(d->channel[c].gap)) BT_TRY(close_gap(d, c, d->t, events, err));
     return BT_OK;
@@ -402,4 +410,9 @@ bt_status bt_detectors_end(bt_detectors *d, bt_events *events, bt_error *err)
 size_t bt_detectors_unseen(const bt_detectors *d, bt_channel *pedal)
 {
     return bt_standing_unseen(d->standing, pedal);
+}
+
+double bt_detectors_speed_frozen(const bt_detectors *d)
+{
+    return bt_frozen_speed_time(d->frozen);
 }

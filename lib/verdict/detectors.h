@@ -27,6 +27,8 @@ bt_status bt_detectors_free_run(bt_detectors *d, const bt_block *run, bt_channel
 bt_status bt_detectors_end(bt_detectors *d, bt_events *events, bt_error *err) BT_MUST_USE;
 /* Brakings that opened no zone, since the channel that opens zones was dead, and that channel; after the end. */
 size_t bt_detectors_unseen(const bt_detectors *d, bt_channel *pedal);
+/* s, for which the logged speed was frozen; after the end. */
+double bt_detectors_speed_frozen(const bt_detectors *d);
 void bt_detectors_free(bt_detectors *d);
 
 #endif
