@@ -22,9 +22,11 @@ static bt_fallback *watch;
 static bt_events events;
 static bt_torques torques;
 static double t[N], pedal[N], line[N], shaft[N], flag[N];
+static const double *asked_line; /* of a log with requests */
 static bt_run run;
 static bt_zone row;
 static double clock_;
+static size_t count = N; /* samples of the zone */
 
 static void set(const char *assignment)
 {
@@ -58,6 +60,7 @@ static void setup(void)
     bt_row_blank(BT_TABLE_RUNS, &run);
     bt_row_blank(BT_TABLE_ZONES, &row);
     clock_ = 100;
+    count = N;
     watch = NULL;
 }
 
@@ -114,13 +117,14 @@ static void fill(double peak, double most, double gone, double back)
 static const uint8_t *judge(void)
 {
     bt_error err = {0};
-    bt_braking zone = {.s = {.n = N, .t = t}, .pedal = BT_CH_PEDAL_REAR};
+    bt_braking zone = {.s = {.n = count, .t = t}, .pedal = BT_CH_PEDAL_REAR};
     const struct {
         bt_channel c;
         const double *x;
     } logged[] = {{BT_CH_PEDAL_REAR, pedal},
                   {BT_CH_LINE_REAR, line},
                   {BT_CH_MOTOR_TORQUE, shaft},
+                  {BT_CH_LINE_REQUEST, asked_line},
                   {BT_CH_BYWIRE_STATE, flag}};
     for (size_t i = 0; i < sizeof logged / sizeof *logged; i++)
         if (bt_channels_has(&channels, logged[i].c)) zone.s.ch[logged[i].c] = logged[i].x;
@@ -132,11 +136,13 @@ static const uint8_t *judge(void)
     row.pedal_peak = 40 * BAR;
     ck_assert_int_eq(bt_torques_make(&torques, &zone.s, car, &err), BT_OK);
     row.demand = row.motor = 0;
-    for (int i = 0; i < N; i++)
-        row.demand += 40 * pedal[i] / BAR / N, row.motor -= shaft[i] * 8 / N;
+    for (size_t i = 0; i < count; i++) {
+        row.demand += 40 * pedal[i] / BAR / (double)count;
+        row.motor -= shaft[i] * 8 / (double)count;
+    }
     const uint8_t *states;
     ck_assert_int_eq(bt_fallback_zone(watch, &zone, &torques, &row, &states, &events, &err), BT_OK);
-    clock_ += N * DT;
+    clock_ = t[count - 1] + DT;
     return states;
 }
 
@@ -502,9 +508,12 @@ START_TEST(zones_that_only_a_false_flag_called_fallback_are_by_wire)
     fill(1, 0, NO_TIME, NO_TIME); /* too little pressure to tell anything */
     judge();
     assert_mode("fallback");
+    ck_assert_double_nan(bt_fallback_revision(watch).zone); /* nothing has denied it */
     by_wire();
     assert_mode("by-wire");
     assert_revised(2, BT_MODE_BYWIRE);
+    by_wire();
+    ck_assert_double_nan(bt_fallback_revision(watch).zone); /* once is enough */
     finish();
     ck_assert_uint_eq(events.n, 1);
     ck_assert_str_eq(events.event[0].kind, "false-flag");
@@ -609,6 +618,368 @@ START_TEST(balance_and_friction_energy_are_held_against_the_zones_before)
 }
 END_TEST
 
+/* ---- zones of a pedal that stands at 30 bar, and a motor at 600 N*m: 20.5 bar by wire, 27 on the bypass ---- */
+
+/* A line that is nowhere known yet. */
+static void hold(size_t n, double dt)
+{
+    count = n;
+    for (size_t i = 0; i < n; i++) {
+        t[i] = clock_ + dt * (double)i;
+        pedal[i] = 30 * BAR + 0.01 * (double)(i % 2); /* or it would be taken for stuck */
+        shaft[i] = -600.0 / 8;
+        line[i] = NAN;
+    }
+}
+
+/* 4 nats for by-wire every 10 ms; 2.25 for the bypass; far from both, 1.75 against it. */
+static const double wire = 20.5, pipe = 27, nowhere = 60;
+
+static void put(size_t from, size_t to, double bar)
+{
+    for (size_t i = from; i < to; i++) line[i] = bar * BAR;
+}
+
+static void held(double bar)
+{
+    hold(200, DT);
+    put(5, 200, bar);
+    judge();
+}
+
+START_TEST(a_first_zone_that_only_leans_is_by_wire_or_undetermined)
+{
+    log_channel(BT_CH_BYWIRE_STATE);
+    flag_is(NAN);
+    for (int known = 0; known <= 1; known++) {
+        begin();
+        hold(100, 0.003); /* so that a sample has 0.675 nats */
+        put(5, 25, pipe);
+        if (known) flag[count - 1] = 0;
+        judge();
+        assert_mode("undetermined"); /* 13.5 nats; the flag does not settle it */
+        finish();
+        ck_assert_int_eq(isnan(run.fallbacks), !known);
+        bt_fallback_free(watch);
+        watch = NULL;
+    }
+    begin();
+    hold(100, DT);
+    put(5, 12, wire);
+    judge();
+    assert_mode("by-wire"); /* 28 nats */
+}
+END_TEST
+
+START_TEST(short_zones_have_a_mode_too)
+{
+    begin();
+    hold(80, DT);
+    put(5, 80, pipe);
+    judge();
+    assert_mode("fallback");
+    hold(80, DT);
+    put(5, 80, wire);
+    judge();
+    assert_mode("by-wire");
+}
+END_TEST
+
+/* At 12 ms a sample: 60 ms by wire make a zone mixed, 36 ms do not. */
+START_TEST(a_piece_of_more_than_50_ms_makes_a_zone_mixed)
+{
+    static const struct {
+        size_t wired;
+        const char *mode;
+    } pieces[] = {{6, "mixed"}, {4, "fallback"}};
+    for (size_t k = 0; k < 2; k++) {
+        begin();
+        held(wire);
+        hold(200, 0.012);
+        put(0, pieces[k].wired, wire);
+        put(pieces[k].wired, 200, pipe);
+        judge();
+        assert_mode(pieces[k].mode);
+        bt_fallback_free(watch);
+        watch = NULL;
+    }
+}
+END_TEST
+
+/* By-wire evidence of 28 nats is not enough to be sure of, and enough to say what was before the bypass. */
+START_TEST(what_was_before_a_first_fallback_is_by_wire_if_ten_nats_said_so)
+{
+    static const struct {
+        size_t told;
+        const char *mode;
+        bt_mode first;
+    } before[] = {{7, "mixed", BT_MODE_BYWIRE}, {2, "fallback", BT_MODE_FALLBACK}};
+    for (size_t k = 0; k < 2; k++) {
+        begin();
+        hold(200, DT);
+        put(20, 20 + before[k].told, wire);
+        put(60, 200, pipe);
+        ck_assert_int_eq(judge()[0], before[k].first);
+        assert_mode(before[k].mode);
+        bt_fallback_free(watch);
+        watch = NULL;
+    }
+}
+END_TEST
+
+START_TEST(a_bypass_at_the_very_end_of_a_zone_is_left_to_the_next_one)
+{
+    begin();
+    held(wire);
+    hold(200, DT);
+    put(5, 175, wire);
+    put(175, 200, pipe); /* 56 nats, in 0.25 s */
+    judge();
+    assert_mode("by-wire");
+    held(wire);
+    assert_mode("by-wire");
+    finish();
+    ck_assert_uint_eq(events.n, 0);
+}
+END_TEST
+
+START_TEST(by_wire_back_within_a_zone_ends_a_fallback_there)
+{
+    begin();
+    held(wire);
+    held(pipe);
+    hold(200, DT);
+    put(5, 100, pipe);
+    put(100, 200, wire);
+    const double back = t[100];
+    const uint8_t *states = judge();
+    assert_mode("mixed");
+    ck_assert(states[90] == BT_MODE_FALLBACK && states[110] == BT_MODE_BYWIRE);
+    finish();
+    ck_assert_uint_eq(events.n, 1);
+    const bt_event *e = &events.event[0];
+    ck_assert_double_eq_tol(e->start + e->duration, back, 0.02);
+    /* 1200 asked for; 30 (27 - 0.5) and the motor's 600 given, and by wire 1200 */
+    ck_assert_double_eq_tol(e->value, 1200 - 30 * 26.5 - 600, 3);
+}
+END_TEST
+
+START_TEST(every_fallback_counts_and_the_first_one_is_told)
+{
+    begin();
+    held(wire);
+    const double first = clock_;
+    held(pipe);
+    held(wire);
+    held(pipe);
+    coast(NAN);
+    finish();
+    ck_assert_uint_eq(events.n, 2);
+    ck_assert_double_eq(run.fallbacks, 2);
+    ck_assert_double_eq_tol(run.first_fallback, first, 1e-9);
+    const double end = events.event[1].start + events.event[1].duration;
+    ck_assert_double_eq_tol(end, clock_ - 0.05, 1e-9); /* the last sample of all */
+}
+END_TEST
+
+START_TEST(a_fallback_lasts_from_its_second_zone_on_and_is_announced_once)
+{
+    bt_events now = {0};
+    bt_error err = {0};
+    begin();
+    held(wire);
+    ck_assert_int_eq(bt_fallback_lasting(watch, &now, &err), BT_OK);
+    held(pipe);
+    ck_assert_int_eq(bt_fallback_lasting(watch, &now, &err), BT_OK);
+    ck_assert_uint_eq(now.n, 0);
+    held(pipe);
+    for (int twice = 0; twice < 2; twice++) {
+        ck_assert_int_eq(bt_fallback_lasting(watch, &now, &err), BT_OK);
+        ck_assert_uint_eq(now.n, 1);
+    }
+    ck_assert_double_nan(now.event[0].duration);
+    held(wire);
+    ck_assert_int_eq(bt_fallback_lasting(watch, &now, &err), BT_OK);
+    ck_assert_uint_eq(now.n, 1);
+    bt_events_clear(&now);
+}
+END_TEST
+
+/* After one zone of it: 22 samples far from both are 38.5 nats against it, at 10.2 ms 39.3, at 10.6 ms 40.8. */
+START_TEST(forty_nats_against_it_take_a_short_fallback_back_unless_there_are_more_for_it)
+{
+    static const struct {
+        double dt;
+        size_t far, on;
+        bool stays;
+    } zones[] = {
+        {0.0102, 22, 0, true}, {0.0106, 22, 0, false}, {0.01, 40, 34, true}, {0.01, 40, 28, false}};
+    for (size_t k = 0; k < sizeof zones / sizeof *zones; k++) {
+        begin();
+        held(wire);
+        held(pipe);
+        hold(200, zones[k].dt);
+        put(5, 5 + zones[k].on, pipe);
+        put(50, 50 + zones[k].far, nowhere);
+        const uint8_t *states = judge();
+        if (!zones[k].stays) ck_assert_int_eq(states[0], BT_MODE_UNDETERMINED);
+        finish();
+        ck_assert_uint_eq(events.n, zones[k].stays);
+        bt_events_clear(&events);
+        bt_fallback_free(watch);
+        watch = NULL;
+    }
+}
+END_TEST
+
+START_TEST(a_sure_fallback_ends_where_a_zone_denies_it)
+{
+    begin();
+    held(wire);
+    held(pipe);
+    held(pipe);
+    const double end = clock_;
+    held(nowhere);
+    assert_mode("undetermined");
+    finish();
+    ck_assert_uint_eq(events.n, 1);
+    ck_assert_double_eq_tol(events.event[0].start + events.event[0].duration, end, 1e-9);
+}
+END_TEST
+
+/* Of the demand, 1200 N*m: what the motor had before and has in a zone whose pressures tell nothing. */
+START_TEST(a_motor_that_is_missing_where_it_used_to_brake_is_a_doubt)
+{
+    static const struct {
+        double before, now;
+        const char *mode;
+    } parts[] = {{0.5, 0.04, "undetermined"},
+                 {0.5, 0.06, "by-wire"},
+                 {0.12, 0, "undetermined"},
+                 {0.09, 0, "by-wire"}};
+    for (size_t k = 0; k < sizeof parts / sizeof *parts; k++) {
+        begin();
+        hold(200, DT);
+        put(5, 200, 40 * (1 - parts[k].before) + 0.5);
+        for (size_t i = 0; i < count; i++) shaft[i] = -1200 * parts[k].before / 8;
+        judge();
+        assert_mode("by-wire");
+        hold(200, DT);
+        for (size_t i = 0; i < count; i++) shaft[i] = -1200 * parts[k].now / 8;
+        judge();
+        assert_mode(parts[k].mode);
+        bt_fallback_free(watch);
+        watch = NULL;
+    }
+    begin();
+    held(wire);
+    held(pipe);
+    hold(200, DT);
+    for (size_t i = 0; i < count; i++) shaft[i] = 0;
+    judge();
+    assert_mode("fallback"); /* no doubt: it has given up */
+}
+END_TEST
+
+START_TEST(a_sheet_with_a_demand_is_that_of_a_by_wire_car_even_without_a_motor)
+{
+    channels.ch[BT_CH_MOTOR_TORQUE].column = -1;
+    car->value[BT_CAR_MOTOR_RATIO] = NAN;
+    begin();
+    held(40.5);
+    assert_mode("by-wire");
+}
+END_TEST
+
+/* The sheet's demand is what the bypass gives, 27 N*m per bar, so that it cannot tell; the request can, once a zone
+ * has shown that the line follows it (off by `off` bar of a sensor's 0.5) and not the pedal (27 bar, within 0.785). */
+START_TEST(a_line_that_was_seen_to_follow_its_request_is_judged_by_that_alone)
+{
+    static const struct {
+        double request, off;
+        bool learnt;
+    } zones[] = {{40, 0.5, true},    /* 1 */
+                 {40, 0.65, false},  /* 1.7 from the request: more than 1.5 */
+                 {28.75, 0, true},   /* 5.0 from the bypass: more than 4 */
+                 {28.53, 0, false}}; /* 3.8 */
+    static double request[N];
+    log_channel(BT_CH_LINE_REQUEST);
+    channels.ch[BT_CH_MOTOR_TORQUE].column = -1;
+    car->value[BT_CAR_MOTOR_RATIO] = NAN;
+    set("demand_gain=27 N·m/bar");
+    for (size_t k = 0; k < sizeof zones / sizeof *zones; k++) {
+        begin();
+        asked_line = request;
+        hold(200, DT);
+        for (size_t i = 0; i < N; i++) request[i] = zones[k].request * BAR;
+        put(0, 200, zones[k].request + zones[k].off);
+        judge();
+        assert_mode("by-wire");
+        for (size_t i = 0; i < N; i++) request[i] = 40 * BAR;
+        held(pipe);
+        assert_mode(zones[k].learnt ? "fallback" : "by-wire");
+        bt_fallback_free(watch);
+        watch = NULL;
+    }
+}
+END_TEST
+
+/* ---- the flag, to the sample ---- */
+
+START_TEST(a_flag_in_the_first_sample_alone_was_up)
+{
+    log_channel(BT_CH_BYWIRE_STATE);
+    begin();
+    flag_is(0);
+    flag[0] = 1;
+    held(wire);
+    ck_assert_uint_eq(events.n, 1);
+    ck_assert_double_eq_tol(events.event[0].duration, DT, 1e-9);
+    double at[] = {clock_, clock_ + 1}, state[] = {2, 0};
+    bt_block between = {.n = 2, .t = at};
+    between.ch[BT_CH_BYWIRE_STATE] = state;
+    bt_error err = {0};
+    ck_assert_int_eq(bt_fallback_free_run(watch, &between, &events, &err), BT_OK);
+    ck_assert_uint_eq(events.n, 2);
+    ck_assert_double_eq_tol(events.event[1].duration, 1, 1e-9);
+}
+END_TEST
+
+START_TEST(a_value_below_the_good_one_is_up_as_well)
+{
+    log_channel(BT_CH_BYWIRE_STATE);
+    set("bywire_ok=3");
+    begin();
+    flag_is(1);
+    held(wire);
+    finish();
+    ck_assert_uint_eq(events.n, 1);
+    ck_assert_str_eq(events.event[0].kind, "false-flag");
+    ck_assert_double_eq_tol(events.event[0].value, 199 * DT, 1e-9); /* s of braking */
+}
+END_TEST
+
+START_TEST(a_flag_that_is_known_once_between_brakings_can_tell)
+{
+    log_channel(BT_CH_BYWIRE_STATE);
+    double at[] = {1, 2, 3}, state[] = {NAN, NAN, NAN};
+    bt_block between = {.n = 3, .t = at};
+    between.ch[BT_CH_BYWIRE_STATE] = state;
+    bt_error err = {0};
+    for (int known = 0; known <= 3; known++) {
+        if (known > 0) state[known - 1] = 0;
+        begin();
+        ck_assert_int_eq(bt_fallback_free_run(watch, &between, &events, &err), BT_OK);
+        finish();
+        ck_assert_int_eq(isnan(run.fallbacks), known == 0);
+        bt_row_blank(BT_TABLE_RUNS, &run);
+        if (known > 0) state[known - 1] = NAN;
+        bt_fallback_free(watch);
+        watch = NULL;
+    }
+}
+END_TEST
+
 static Suite *suite(void)
 {
     Suite *s = suite_create("fallback");
@@ -636,6 +1007,23 @@ static Suite *suite(void)
     tcase_add_test(c, a_motor_that_brakes_on_does_not_hide_a_fallback);
     tcase_add_loop_test(c, a_line_that_stood_while_the_pedal_moved_did_not_follow, 0, 4);
     tcase_add_test(c, plain_hydraulics_have_no_mode);
+    tcase_add_test(c, a_first_zone_that_only_leans_is_by_wire_or_undetermined);
+    tcase_add_test(c, short_zones_have_a_mode_too);
+    tcase_add_test(c, a_piece_of_more_than_50_ms_makes_a_zone_mixed);
+    tcase_add_test(c, what_was_before_a_first_fallback_is_by_wire_if_ten_nats_said_so);
+    tcase_add_test(c, a_bypass_at_the_very_end_of_a_zone_is_left_to_the_next_one);
+    tcase_add_test(c, by_wire_back_within_a_zone_ends_a_fallback_there);
+    tcase_add_test(c, every_fallback_counts_and_the_first_one_is_told);
+    tcase_add_test(c, a_fallback_lasts_from_its_second_zone_on_and_is_announced_once);
+    tcase_add_test(c,
+                   forty_nats_against_it_take_a_short_fallback_back_unless_there_are_more_for_it);
+    tcase_add_test(c, a_sure_fallback_ends_where_a_zone_denies_it);
+    tcase_add_test(c, a_motor_that_is_missing_where_it_used_to_brake_is_a_doubt);
+    tcase_add_test(c, a_sheet_with_a_demand_is_that_of_a_by_wire_car_even_without_a_motor);
+    tcase_add_test(c, a_line_that_was_seen_to_follow_its_request_is_judged_by_that_alone);
+    tcase_add_test(c, a_flag_in_the_first_sample_alone_was_up);
+    tcase_add_test(c, a_value_below_the_good_one_is_up_as_well);
+    tcase_add_test(c, a_flag_that_is_known_once_between_brakings_can_tell);
     tcase_add_test(c, balance_and_friction_energy_are_held_against_the_zones_before);
     suite_add_tcase(s, c);
     return s;

@@ -342,7 +342,7 @@ START_TEST(memory_is_that_of_neighbours_about_a_parabola)
     double x[20], value[20];
     for (size_t i = 0; i < n; i++) {
         const double lap = laps_from_1[i];
-        x[i] = wanders[_i].unit * lap;
+        x[i] = wanders[_i].unit * (lap + (i > 4)); /* a lap is missing */
         value[i] = wanders[_i].size *
                    (sin(wanders[_i].swing * lap) + 0.1 * ripple(i) + wanders[_i].bend * lap * lap);
     }
@@ -357,9 +357,12 @@ START_TEST(a_line_through_few_laps_is_found_but_never_called_sure)
     for (size_t laps = 2; laps <= 4; laps++) {
         const bt_trend t = trend_of(laps, 1, laps_from_1, laps_from_1);
         ck_assert_double_eq(t.slope, 1);
-        ck_assert_double_ge(t.p, laps == 4 ? 2.0 / 24 : 0.1);
+        /* s is 6 of a variance of 26 / 3; of three laps, two orders in six, of two both are as straight */
+        const double want = laps == 4   ? erfc(5 / sqrt(26 / 3.0) / sqrt(2))
+                            : laps == 3 ? 1.0 / 3
+                                        : 1;
+        same(t.p, want);
     }
-    ck_assert_double_eq(trend_of(2, 1, laps_from_1, laps_from_1).p, 1);
 }
 END_TEST
 
@@ -372,6 +375,40 @@ START_TEST(laps_that_follow_one_another_widen_the_interval_and_raise_p)
     ck_assert_double_gt(wander.p, wander.p_together);
     for (size_t i = 0; i < 20; i++) slow[i] = i % 2 ? 1 + 0.01 * ripple(i) : -1;
     ck_assert_double_eq(trend_of(20, 1, laps_from_1, slow).memory, 1);
+}
+END_TEST
+
+static int ascending(const void *a, const void *b)
+{
+    const double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+/* Of a single series without ties that is too short for a memory Kendall's sum about a slope is the number of steeper
+ * pairs less that of flatter ones, and its variance n (n - 1) (2n + 5) / 18: the interval goes from rank to rank. */
+START_TEST(the_interval_is_that_of_kendalls_ranks_wherever_the_slopes_lie)
+{
+    const size_t n = (size_t)_i;
+    const double m = (double)n, reach = 1.959963984540054 * sqrt(m * (m - 1) * (2 * m + 5) / 18);
+    for (int turn = -30; turn <= 30; turn++)
+        for (double size = 0.05; size < 30; size *= 20) {
+            double value[9], slope[36];
+            size_t pairs = 0;
+            for (size_t i = 0; i < n; i++)
+                value[i] = size * ripple(i) + 0.1 * turn * laps_from_1[i];
+            for (size_t j = 1; j < n; j++)
+                for (size_t i = 0; i < j; i++)
+                    slope[pairs++] = (value[j] - value[i]) / (laps_from_1[j] - laps_from_1[i]);
+            qsort(slope, pairs, sizeof *slope, ascending);
+            const size_t first = (size_t)fmax(0, ceil(((double)pairs - reach) / 2));
+            const bt_trend t = trend_of(n, 1, laps_from_1, value);
+            if (first > 0) {
+                same(t.low, slope[first - 1]);
+                same(t.high, slope[pairs - first]);
+            } else {
+                ck_assert(isnan(t.low) && isnan(t.high));
+            }
+        }
 }
 END_TEST
 
@@ -616,6 +653,7 @@ static Suite *suite(void)
                         sizeof wanders / sizeof *wanders);
     tcase_add_test(t, a_line_through_few_laps_is_found_but_never_called_sure);
     tcase_add_test(t, laps_that_follow_one_another_widen_the_interval_and_raise_p);
+    tcase_add_loop_test(t, the_interval_is_that_of_kendalls_ranks_wherever_the_slopes_lie, 3, 10);
     tcase_add_test(t, nothing_one_value_and_equal_values_are_dealt_with);
     tcase_add_test(t, laps_missing_at_some_places_do_not_make_a_trend_of_their_levels);
     tcase_add_test(t, a_step_is_placed_sized_and_told_from_a_line);

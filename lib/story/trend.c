@@ -194,8 +194,8 @@ static double bend_off(const bt_pooled *q)
     for (size_t i = 0; i < q->n; i++) u[i] = (q->x[i] - mid) * (q->x[i] - mid);
     const bt_line bend = bt_fit_line(q->x, u, q->n), line = bt_fit_line(q->x, q->y, q->n);
     for (size_t i = 0; i < q->n; i++) {
-        u[i] -= bend.intercept + bend.slope * q->x[i];
-        both += u[i] * (q->y[i] - (line.intercept + line.slope * q->x[i]));
+        u[i] -= bend.intercept + bend.slope * q->x[i]; /* square to any line now */
+        both += u[i] * q->y[i];
         square += u[i] * u[i];
     }
     for (size_t i = 0; i < q->n; i++) {

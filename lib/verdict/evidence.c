@@ -101,7 +101,7 @@ static double clipped(const prediction *h, double p, double most)
 static double misfit(const case_ *c, double delay, double enough)
 {
     const size_t step = 1 + c->n / FEW_SAMPLES;
-    double sum = 0;
+    double squares = 0;
     bt_past then = {.lag = 0};
     for (size_t from = 0; from < c->n; from += step * BT_PAST_PIECE) {
         const size_t left = (c->n - from + step - 1) / step;
@@ -115,11 +115,11 @@ static double misfit(const case_ *c, double delay, double enough)
                 const prediction h = by_wire(c, v, i, &then, k);
                 best = clipped(&h, c->line[i], best);
             }
-            sum += best;
+            squares += best;
         }
-        if (!(sum < enough)) return enough;
+        if (!(squares < enough)) return enough;
     }
-    return sum;
+    return squares;
 }
 
 static double best_delay(const case_ *c)
@@ -214,7 +214,7 @@ static double weigh_variant(bt_evidence *out, const piece *p, const case_ *c, in
 static void weigh(bt_evidence *out, const case_ *c)
 {
     out->delay = best_delay(c);
-    piece p = {.n = 0};
+    piece p = {.from = 0};
     double off = 0, far[BT_BY_COUNT] = {0};
     for (; p.from < c->n; p.from += p.n) {
         p.n = c->n - p.from < BT_PAST_PIECE ? c->n - p.from : BT_PAST_PIECE;

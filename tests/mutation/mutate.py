@@ -27,7 +27,7 @@ import time
 TOP = os.path.dirname(os.path.dirname(os.path.dirname(os.path.abspath(__file__))))
 LEAST = 0.95
 # An index beyond its array ends the program, as it does under `make sanitize`.
-TRAPS = ["-w", "-fsanitize=bounds,unreachable", "-fsanitize-undefined-trap-on-error"]
+TRAPS = ["-w", "-O1", "-fsanitize=bounds,unreachable", "-fsanitize-undefined-trap-on-error"]
 
 # Each source of the core formulas, and the Check programs that are about it: they run first.
 CORE = {
