@@ -384,24 +384,26 @@ static int ascending(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-/* Of a single series without ties that is too short for a memory Kendall's sum about a slope is the number of steeper
- * pairs less that of flatter ones, and its variance n (n - 1) (2n + 5) / 18: the interval goes from rank to rank. */
+/* Of a single series without ties Kendall's sum about a slope is the number of steeper
+ * pairs less that of flatter ones, and its variance n (n - 1) (2n + 5) / 18, times what memory makes of it: the interval goes from rank to rank. */
 START_TEST(the_interval_is_that_of_kendalls_ranks_wherever_the_slopes_lie)
 {
     const size_t n = (size_t)_i;
-    const double m = (double)n, reach = 1.959963984540054 * sqrt(m * (m - 1) * (2 * m + 5) / 18);
+    const double m = (double)n, sigma = sqrt(m * (m - 1) * (2 * m + 5) / 18);
     for (int turn = -30; turn <= 30; turn++)
         for (double size = 0.05; size < 30; size *= 20) {
-            double value[9], slope[36];
+            double value[20], slope[190];
             size_t pairs = 0;
             for (size_t i = 0; i < n; i++)
-                value[i] = size * ripple(i) + 0.1 * turn * laps_from_1[i];
+                value[i] =
+                    size * (ripple(i) + sin(1.3 * laps_from_1[i])) + 0.1 * turn * laps_from_1[i];
             for (size_t j = 1; j < n; j++)
                 for (size_t i = 0; i < j; i++)
                     slope[pairs++] = (value[j] - value[i]) / (laps_from_1[j] - laps_from_1[i]);
             qsort(slope, pairs, sizeof *slope, ascending);
-            const size_t first = (size_t)fmax(0, ceil(((double)pairs - reach) / 2));
             const bt_trend t = trend_of(n, 1, laps_from_1, value);
+            const double reach = 1.959963984540054 * sigma * sqrt(t.memory);
+            const size_t first = (size_t)fmax(0, ceil(((double)pairs - reach) / 2));
             if (first > 0) {
                 same(t.low, slope[first - 1]);
                 same(t.high, slope[pairs - first]);
@@ -653,7 +655,7 @@ static Suite *suite(void)
                         sizeof wanders / sizeof *wanders);
     tcase_add_test(t, a_line_through_few_laps_is_found_but_never_called_sure);
     tcase_add_test(t, laps_that_follow_one_another_widen_the_interval_and_raise_p);
-    tcase_add_loop_test(t, the_interval_is_that_of_kendalls_ranks_wherever_the_slopes_lie, 3, 10);
+    tcase_add_loop_test(t, the_interval_is_that_of_kendalls_ranks_wherever_the_slopes_lie, 3, 21);
     tcase_add_test(t, nothing_one_value_and_equal_values_are_dealt_with);
     tcase_add_test(t, laps_missing_at_some_places_do_not_make_a_trend_of_their_levels);
     tcase_add_test(t, a_step_is_placed_sized_and_told_from_a_line);
