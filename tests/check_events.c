@@ -225,8 +225,9 @@ START_TEST(a_locked_wheel_is_an_event_of_its_zone)
     ck_assert_double_eq(e->start, 1101.5);
     ck_assert_double_eq(e->duration, 0.4);
     ck_assert_double_eq_tol(e->value, 90, 1e-9);
-    ck_assert_str_eq(e->reason,
-                     "wheel_fl beyond the slip limit first, 90 % at most; 0.40 s in all, 2 times");
+    ck_assert_str_eq(
+        e->reason,
+        "wheel_fl first beyond the slip limit of 20 %, up to 90.0 %; 0.40 s in all, in 2 pieces");
 }
 END_TEST
 

@@ -168,6 +168,35 @@ START_TEST(a_sister_that_jumps_by_itself_slows_no_car)
 }
 END_TEST
 
+START_TEST(one_sister_that_jumps_has_those_at_rest_against_it)
+{
+    static const reading jumps[] = {
+        {BT_CH_PEDAL_FRONT, 0, 0, 0},
+        {BT_CH_PEDAL_REAR, 0, 40 * BAR, 0},
+        {BT_CH_LINE_FL, 0, 0, 0},
+        {BT_CH_LINE_FR, 0, 0, 0},
+        {BT_SIG_DECEL, 0, 10, 0}}; /* the air at the end of a straight */
+    LAPS(4, jumps);
+    finish();
+    ck_assert_uint_eq(events.n, 0);
+}
+END_TEST
+
+START_TEST(a_sister_back_from_where_no_sensor_reads_has_not_risen)
+{
+    static const reading broken[] = {{BT_CH_PEDAL_FRONT, 0, 0, 0},
+                                     {BT_CH_PEDAL_REAR, -300 * BAR, -300 * BAR, 0},
+                                     {BT_SIG_DECEL, 0, 10, 0}};
+    static const reading whole[] = {
+        {BT_CH_PEDAL_FRONT, 0, 0, 0}, {BT_CH_PEDAL_REAR, 0, 0, 0}, {BT_SIG_DECEL, 0, 10, 0}};
+    LAPS(1, whole);
+    LAPS(2, broken);
+    LAPS(2, whole);
+    finish();
+    ck_assert_uint_eq(events.n, 0);
+}
+END_TEST
+
 START_TEST(a_pedal_without_sisters_is_held_against_three_hard_brakings)
 {
     static const reading single[] = {{BT_CH_PEDAL_FRONT, 0.35 * BAR, 0.35 * BAR, 0},
@@ -312,6 +341,8 @@ static Suite *suite(void)
     tcase_add_test(c, a_sensor_that_never_lived_is_dead_from_the_first_sample_to_the_end);
     tcase_add_test(c, a_circuit_without_pressure_is_told_though_its_sensor_has_noise);
     tcase_add_test(c, a_sister_that_jumps_by_itself_slows_no_car);
+    tcase_add_test(c, one_sister_that_jumps_has_those_at_rest_against_it);
+    tcase_add_test(c, a_sister_back_from_where_no_sensor_reads_has_not_risen);
     tcase_add_test(c, a_pedal_without_sisters_is_held_against_three_hard_brakings);
     tcase_add_test(c, a_live_sister_at_rest_knows_better_than_the_speed);
     tcase_add_test(c, a_by_wire_line_may_rest_until_its_request_rises);

@@ -234,19 +234,21 @@ static void stuck(bt_detectors *d, bt_channel c, const bt_zone *row, double star
 }
 
 /* Pressures at rest before the zone.  What was left there without the noise it used to have is a sensor that does
- * not live; while the pedal was dead, nobody knows what rest is. */
+ * not live; while the pedal was dead or out of range, nobody knows what rest is. */
 static void rest(bt_detectors *d, const bt_braking *zone, const bt_zone *row,
                  const bool still[BT_CH_COUNT])
 {
     const double t = zone->s.t[0], from = isnan(d->zone_end) ? t : d->zone_end;
     bool explained[BT_CH_COUNT];
     if (bt_standing_told(d->standing, zone->pedal, from)) return;
+    if (zone->pedal < BT_CH_COUNT && d->of_channel[RANGE][zone->pedal].open) return;
     for (bt_channel c = 0; c < BT_CH_COUNT; c++) {
         watched *w = &d->channel[c];
         const bool beyond = zone->rest.flag[c] != 0;
         if (beyond && still[c] && w->lively) stuck(d, c, row, from, t);
         if (!beyond && !isnan(zone->rest.level[c])) w->lively = !still[c];
-        explained[c] = is_stuck(d, c) || d->of_channel[RANGE][c].open ||
+        explained[c] = is_stuck(d, c) || bt_standing_told(d->standing, c, from) ||
+                       d->of_channel[RANGE][c].open ||
                        (c != BT_CH_LINE_REQUEST && d->of_car[STALL].open);
     }
     bt_resting_zone(&d->resting, zone, row, from, explained);
@@ -274,7 +276,8 @@ static void sensors(bt_detectors *d, const bt_block *s, const uint32_t which[BT_
     }
 }
 
-static bt_status lock(const bt_slip *slip, const bt_zone *row, bt_events *events, bt_error *err)
+static bt_status lock(const bt_detectors *d, const bt_slip *slip, const bt_zone *row,
+                      bt_events *events, bt_error *err)
 {
     if (!(slip->lock > 0)) return BT_OK;
     const bool front = slip->wheel == BT_CH_WHEEL_FL || slip->wheel == BT_CH_WHEEL_FR;
@@ -284,9 +287,13 @@ static bt_status lock(const bt_slip *slip, const bt_zone *row, bt_events *events
     e->lap = row->lap;
     const double most = 100 * (front ? slip->front : slip->rear);
     bt_event_value(e, most, "%");
-    bt_event_say(e, "%s beyond the slip limit first, %.0f %% at most",
-                 slip->wheel < BT_CH_COUNT ? bt_channel_name(slip->wheel) : "wheel", most);
-    bt_event_say(e, "%.2f s in all, %zu times", slip->lock, slip->locks);
+    bt_event_say(e, "%s first beyond the slip limit of %.0f %%, up to %.1f %%",
+                 slip->wheel < BT_CH_COUNT ? bt_channel_name(slip->wheel) : "wheel",
+                 100 * d->car->value[BT_CAR_SLIP_LIMIT], most);
+    if (slip->locks > 1)
+        bt_event_say(e, "%.2f s in all, in %zu pieces", slip->lock, slip->locks);
+    else
+        bt_event_say(e, "%.2f s", slip->lock);
     return BT_OK;
 }
 
@@ -345,18 +352,18 @@ bt_status bt_detectors_zone(bt_detectors *d, const bt_braking *zone, const bt_to
     BT_TRY(bt_standing_take(d->standing, s, &place, events, err));
     BT_TRY(bt_frozen_take(d->frozen, s, row->zone, events, err));
     bt_frozen_braking(d->frozen, s, strcmp(row->mode, "by-wire") == 0);
-    rest(d, zone, row, still);
-    sensors(d, s, which, row);
     const bt_channel line = d->car->bywire_axle == BT_FRONT ? BT_CH_LINE_FRONT : BT_CH_LINE_REAR;
     if (!given_up) {
         motor_loss(d, s, torques, row);
         if (!is_stuck(d, line)) stall(d, s, row);
     }
+    rest(d, zone, row, still);
+    sensors(d, s, which, row);
     sides(d, s, row, BT_FRONT);
     sides(d, s, row, BT_REAR);
     discs(d, s, row);
     BT_TRY(settle(d, false, events, err));
-    BT_TRY(lock(slip, row, events, err));
+    BT_TRY(lock(d, slip, row, events, err));
     BT_TRY(holes(d, s, events, err));
     d->t = d->zone_end = s->t[s->n - 1];
     return BT_OK;

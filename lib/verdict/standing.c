@@ -5,6 +5,7 @@
 #include <stdlib.h>
 
 #include "base/print.h"
+#include "zones/sensors.h"
 
 #define BAR    1e5
 #define STEP   0.1 /* s between the samples looked at: what lasts is sought, no peaks */
@@ -13,7 +14,7 @@
 
 #define STUCK_TIME 2.0  /* s (METHODS 2.5) */
 #define RISES      10e5 /* Pa of a sister, as in plausible.c */
-#define SLOWS      1.0  /* m/s2 meanwhile: a sister that jumps by itself slows no car */
+#define SLOWS      2.0  /* m/s2 meanwhile: a sister that jumps by itself slows no car */
 #define BRAKES     0.3  /* s of both */
 /* Without a sister: what no motor brings, for so long, so many times; one lift of the foot is none, nor is one
  * braking that the sheet has wrong. */
@@ -221,20 +222,21 @@ static bool watch_sisters(bt_standing *s, bt_channel c, const moment *now)
 {
     channel *w = &s->of[c - FIRST];
     double most = 0;
-    bool any = false;
+    size_t up = 0, rest = 0; /* one that jumps by itself has those at rest against it */
     bt_channel nearest = BT_CH_COUNT;
     for (int m = 0; m < WATCHED; m++) {
         const double x = s->of[m].smooth;
         if (!moves(s, (bt_channel)(FIRST + m), c) || isnan(x)) continue;
-        any = true;
         if (!(w->low[m] <= x)) w->low[m] = x;
         const double rise = x - w->low[m];
         if (rise > most) most = rise;
+        rise >= 0.5 * RISES ? up++ : rest++;
         if (rise >= RISES && nearest == BT_CH_COUNT) nearest = (bt_channel)(FIRST + m);
         if (w->brakings > 0 && w->sister == (bt_channel)(FIRST + m)) w->most = fmax(w->most, rise);
     }
     if (most < 0.5 * RISES) w->counted = false, w->braked = 0;
-    if (nearest == BT_CH_COUNT || !(now->decel >= SLOWS)) return any;
+    const bool any = up + rest > 0;
+    if (nearest == BT_CH_COUNT || up < rest || !(now->decel >= SLOWS)) return any;
     w->braked += now->dt;
     if (w->counted || !(w->braked >= BRAKES)) return any;
     w->counted = true;
@@ -291,6 +293,12 @@ static double asked_of_line(const bt_standing_place *place, size_t i)
     return (q->demand[i] - (q->motor_bywire ? q->motor[i] : 0)) / place->line_gain;
 }
 
+/* What no sensor reads is none, and sensor-range's to tell. */
+static bool has_value(const bt_block *in, bt_channel c, size_t i)
+{
+    return in->ch[c] && !isnan(in->ch[c][i]) && bt_sensors_possible(c, &in->ch[c][i], 1);
+}
+
 bt_status bt_standing_take(bt_standing *s, const bt_block *in, const bt_standing_place *place,
                            bt_events *events, bt_error *err)
 {
@@ -310,12 +318,14 @@ bt_status bt_standing_take(bt_standing *s, const bt_block *in, const bt_standing
         s->t = t;
         for (int k = 0; k < WATCHED; k++) {
             const bt_channel c = (bt_channel)(FIRST + k);
-            if (!in->ch[c] || isnan(in->ch[c][i])) continue;
-            take_value(&s->of[k], in->ch[c][i] + (place->zero ? place->zero[c] : 0), &now);
+            if (has_value(in, c, i))
+                take_value(&s->of[k], in->ch[c][i] + (place->zero ? place->zero[c] : 0), &now);
+            else
+                s->of[k].newest = (stand){NAN, t, place->zone, now.lap};
         }
         for (int k = 0; k < WATCHED; k++) {
             const bt_channel c = (bt_channel)(FIRST + k);
-            if (in->ch[c] && !isnan(in->ch[c][i]) && c != BT_CH_LINE_REQUEST)
+            if (has_value(in, c, i) && c != BT_CH_LINE_REQUEST)
                 BT_TRY(look(s, c, &now, events, err));
         }
     }

@@ -13,7 +13,7 @@
 #include "zones/sensors.h"
 #include "signals/smooth.h"
 #include "signals/speed.h"
-#include "zones/sensors.h"
+#include "tests/accuracy/disturbed.h"
 #include "tests/plant/oracle.h"
 
 #define BAR           1e5
@@ -29,25 +29,6 @@
 #define ROOM   600
 #define ZONES  4000
 #define TRUTHS 64
-
-/* splitmix64 (Steele, Lea, Flood 2014). */
-static uint64_t next(uint64_t *s)
-{
-    uint64_t z = *s += 0x9e3779b97f4a7c15u;
-    z = (z ^ z >> 30) * 0xbf58476d1ce4e5b9u;
-    z = (z ^ z >> 27) * 0x94d049bb133111ebu;
-    return z ^ z >> 31;
-}
-
-static double between(uint64_t *s, double low, double high)
-{
-    return low + (high - low) * (double)(next(s) >> 11) / 9007199254740992.0;
-}
-
-static int below(uint64_t *s, int n)
-{
-    return (int)(next(s) % (uint64_t)n);
-}
 
 /* What goes into a block, with its factor to SI. */
 static const struct {
@@ -87,13 +68,6 @@ typedef struct {
     plant_event event[TRUTHS];
     size_t true_events;
 } through;
-
-static void must(bt_status status, const bt_error *err)
-{
-    if (status == BT_OK) return;
-    fprintf(stderr, "%s\n", err->message);
-    exit(EXIT_FAILURE);
-}
 
 static void hand_on(through *h)
 {
@@ -249,20 +223,7 @@ static void disturb(plant_config *cfg, uint64_t *seed)
     cfg->seed = next(seed);
     cfg->rate = rates[below(seed, 7)];
     cfg->uneven = below(seed, 4) == 0 && cfg->rate <= 200;
-    cfg->control.dead_time = between(seed, 0.01, 0.08);
-    cfg->control.lag = between(seed, 0.01, 0.06);
-    cfg->control.gain_error = between(seed, -0.05, 0.05);
-    cfg->control.motor_estimate = between(seed, 0.95, 1.05);
-    cfg->control.trusts_request = below(seed, 3) == 0;
-    cfg->battery.charge = between(seed, 0.3, 0.9);
-    for (int axle = 0; axle < 2; axle++) cfg->deviation.pad_mu[axle] = between(seed, 0.95, 1.05);
-    static const plant_channel pressures[] = {PLANT_PEDAL_FRONT, PLANT_PEDAL_REAR, PLANT_LINE_FRONT,
-                                              PLANT_LINE_REAR};
-    for (int i = 0; i < 4; i++) {
-        plant_sensor *s = &cfg->sensor[pressures[i]];
-        s->offset = between(seed, -1, 1);
-        s->sigma = between(seed, 0.03, 0.25);
-    }
+    disturb_car(cfg, seed);
 }
 
 /* s of true braking up to t. */
