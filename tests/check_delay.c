@@ -190,9 +190,8 @@ START_TEST(noise_makes_the_delay_as_unsure_as_it_says)
         ck_assert_double_eq_tol(b.delay, 0.05, 0.004);
         z2 += (b.delay - 0.05) * (b.delay - 0.05) / (b.delay_u * b.delay_u);
     }
-    /* u counts in twice what noise alone does (delay.c): errors lie between half and all of it. */
-    ck_assert_double_lt(sqrt(z2 / runs), 1.2);
-    ck_assert_double_gt(sqrt(z2 / runs), 0.3);
+    /* 1, and three times the chance of a root of the mean of so many squares. */
+    ck_assert_double_eq_tol(sqrt(z2 / runs), 1, 3 / sqrt(2.0 * runs));
 }
 END_TEST
 

@@ -69,7 +69,7 @@ static uint32_t zero_of(bt_channel c, double level, double *zero)
     return flags;
 }
 
-START_TEST(a_zero_is_the_median_of_half_a_second_that_ends_a_tenth_before_the_zone)
+START_TEST(a_zero_is_the_level_of_half_a_second_that_ends_a_tenth_before_the_zone)
 {
     start(1000, 3);
     double *v = channel(BT_CH_PEDAL_FRONT), zero[BT_CH_COUNT];
@@ -88,6 +88,20 @@ START_TEST(a_zero_is_the_median_of_half_a_second_that_ends_a_tenth_before_the_zo
     ck_assert_double_eq(zero[BT_CH_LINE_REAR], 0);
     ck_assert(isnan(rest.level[BT_CH_LINE_REAR]));
     ck_assert_uint_eq(flags, 0);
+}
+END_TEST
+
+START_TEST(a_zero_is_finer_than_the_steps_of_its_sensor)
+{
+    static const double steps[] = {1, 2, 2, 3, 3}; /* of 0.1 bar, 0.2 in the middle */
+    start(100, 3);
+    double *v = channel(BT_CH_LINE_REAR), zero[BT_CH_COUNT];
+    for (size_t i = 0; i < block.n; i++) v[i] = 1e4 * steps[i % 5];
+    bt_zeros_push(zeros, &block, 0, block.n);
+    uint32_t flags = 0;
+    bt_zeros_at(zeros, 3, zero, NULL, &flags);
+    ck_assert_double_eq_tol(zero[BT_CH_LINE_REAR], 1e4 * (11 * 1 + 10 * (2 + 2 + 3 + 3)) / 51,
+                            1e-6);
 }
 END_TEST
 
@@ -365,7 +379,8 @@ static Suite *suite(void)
     Suite *s = suite_create("sensors");
     TCase *z = tcase_create("zeros");
     tcase_add_checked_fixture(z, set_up, tear_down);
-    tcase_add_test(z, a_zero_is_the_median_of_half_a_second_that_ends_a_tenth_before_the_zone);
+    tcase_add_test(z, a_zero_is_the_level_of_half_a_second_that_ends_a_tenth_before_the_zone);
+    tcase_add_test(z, a_zero_is_finer_than_the_steps_of_its_sensor);
     tcase_add_test(z, two_bar_is_subtracted_and_more_is_flagged);
     tcase_add_test(z, a_line_pressure_left_over_after_a_good_zero_is_drag);
     tcase_add_test(z, a_line_alone_above_its_calipers_is_offset_and_with_one_of_them_it_drags);

@@ -24,6 +24,20 @@ START_TEST(a_median_is_not_moved_by_an_outlier) /* CHECKS 10.4 */
 }
 END_TEST
 
+START_TEST(a_trimmed_mean_leaves_out_wild_values_and_is_finer_than_a_step)
+{
+    const double v[] = {11, 9,  10, 12, 9, NAN,
+                        10, 60, 11, 10, 8}; /* 60 is far from 10 by more than 3 x 1.4826 */
+    const double steps[] = {0, 0, 0, 1, 1, 1, 1, 2}, third_wild[] = {5, 90, 5, 5, 90, 5};
+    double scratch[COUNT(v)];
+    close_to(bt_trimmed_mean(v, COUNT(v), scratch), 10, 1e-15);
+    close_to(bt_trimmed_mean(steps, 8, scratch), 0.75, 1e-15);
+    ck_assert_double_eq(bt_trimmed_mean(third_wild, 6, scratch), 5);
+    ck_assert_double_eq(bt_trimmed_mean(v, 1, scratch), 11);
+    ck_assert(isnan(bt_trimmed_mean(NULL, 0, NULL)) && isnan(bt_trimmed_mean(v + 5, 1, scratch)));
+}
+END_TEST
+
 static int ascending(const void *a, const void *b)
 {
     const double x = *(const double *)a, y = *(const double *)b;
@@ -235,6 +249,7 @@ static Suite *suite(void)
     Suite *s = suite_create("stats");
     TCase *t = tcase_create("stats");
     tcase_add_test(t, a_median_is_not_moved_by_an_outlier);
+    tcase_add_test(t, a_trimmed_mean_leaves_out_wild_values_and_is_finer_than_a_step);
     tcase_add_test(t, quantiles_are_those_of_the_sorted_array_whatever_the_order_and_ties);
     tcase_add_test(t, what_has_no_values_has_no_statistics_and_nan_is_left_out);
     tcase_add_test(t, a_large_offset_costs_the_spread_no_digits);

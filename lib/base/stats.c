@@ -5,8 +5,12 @@
 #include <math.h>
 #include <stdbool.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/error.h"
+
+#define TRIMMED_FAR                                                                                \
+    (3 * 1.482602218505602) /* median deviations; 1.48 are a standard deviation of normal noise */
 
 static const double pi = 3.141592653589793;
 static const double root2 = 1.4142135623730951;
@@ -83,6 +87,22 @@ double bt_quantile(double *v, size_t n, double q)
 double bt_median(double *v, size_t n)
 {
     return bt_quantile(v, n, 0.5);
+}
+
+double bt_trimmed_mean(const double *v, size_t n, double *scratch)
+{
+    if (n > 0) memcpy(scratch, v, n * sizeof *v);
+    const double middle = bt_median(scratch, n);
+    for (size_t i = 0; i < n; i++) scratch[i] = fabs(v[i] - middle);
+    const double far = TRIMMED_FAR * bt_median(scratch, n);
+    double sum = 0, used = 0;
+    for (size_t i = 0; i < n; i++) {
+        const double off = v[i] - middle;
+        if (!(fabs(off) <= far)) continue;
+        sum += off;
+        used += 1;
+    }
+    return used > 0 ? middle + sum / used : NAN;
 }
 
 /* ---- means and lines ---- */

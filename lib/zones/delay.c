@@ -4,7 +4,7 @@
  * leaves y = g x(t - tau) as it is, makes uneven and fast logs alike, and above all makes every lag
  * equally noisy: interpolating a noisy x between its samples instead would smooth it more half-way
  * than on them, and draw tau towards half samples.  Lags are whole bins; the least is then refined by
- * a parabola.  Noise in x lowers g by (noise / RMS of x)^2, some 1e-4 at 0.2 bar in 20: not corrected. */
+ * a parabola, wide enough for the noise.  Noise in x lowers g by (noise / RMS of x)^2, some 1e-4 at 0.2 bar in 20: not corrected. */
 #include "zones/delay.h"
 
 #include "zones/integral.h"
@@ -12,21 +12,24 @@
 #include <math.h>
 #include <stdlib.h>
 
-#define BIN          0.005 /* s; a braking's shape is in its 0.1..0.3 s ramps */
-#define BINS_MAX     20000 /* longer brakings get wider bins */
-#define STEP_MAX     0.05  /* s, mean step of the samples; below 20 Hz ramps are lost */
-#define START_SMALL  0.4   /* of the largest x: less is a braking that began there, not one cut */
-#define START_BINS   5     /* two means over so many give the slope at the start */
-#define NEAR         0.02  /* s, half width of what counts as a bin's neighbours, or two samples */
-#define DELAY_U_MAX  0.002 /* s; four times this is 8 ms, what a delay is promised to */
-#define GAIN_U_MAX   0.00375 /* of the gain; four times this is 1.5 % */
-#define REST_MAX     0.15    /* of the RMS of y; more is no copy of x, whatever the delay */
-#define SLOPE_BINS   8 /* half width of the difference for dx/dt; less, and noise adds to it */
-#define AHEAD        (1 + SLOPE_BINS)
-#define QUIET        1e-4 /* of the RMS of y: no log has less noise, if only by rounding */
-#define NOISE_PART   0.5  /* of the spread of simulated brakings is the noise of the residuals */
-#define ZERO_TIME    0.5  /* s that the zero of a pressure is taken from (METHODS 2.4) */
-#define MEDIAN_COSTS 1.5707963 /* pi / 2: variance of normal noise's median over that of its mean */
+#define BIN         0.005 /* s; a braking's shape is in its 0.1..0.3 s ramps */
+#define BINS_MAX    20000 /* longer brakings get wider bins */
+#define STEP_MAX    0.05  /* s, mean step of the samples; below 20 Hz ramps are lost */
+#define START_SMALL 0.4   /* of the largest x: less is a braking that began there, not one cut */
+#define START_POWER (4.0 / 3) /* of the time: a foot's square, less what a threshold keeps back */
+#define START_BINS  5L        /* two means over so many, or up to ... */
+#define START_MOST  40L       /* ... so many bins, give the slope at the start: */
+#define START_RISE  1.4       /* the second one has to be this many times the first */
+#define NEAR        0.02    /* s, half width of what counts as a bin's neighbours, or two samples */
+#define DELAY_U_MAX 0.002   /* s; four times this is 8 ms, what a delay is promised to */
+#define GAIN_U_MAX  0.00375 /* of the gain; four times this is 1.5 % */
+#define REST_MAX    0.15    /* of the RMS of y; more is no copy of x, whatever the delay */
+#define SLOPE_BINS  8       /* half width of the difference for dx/dt; less, and noise adds to it */
+#define AHEAD       (1 + SLOPE_BINS)
+#define QUIET       1e-4 /* of the RMS of y: no log has less noise, if only by rounding */
+#define STANDS_OUT  20.0 /* times the roughness of the sums of squares */
+#define HALF_MAX    40L  /* lags, on either side of the best */
+#define ZERO_TIME   0.5  /* s that the zero of a pressure is taken from (METHODS 2.4) */
 
 /* The signals on the even grid. */
 typedef struct {
@@ -40,6 +43,7 @@ typedef struct {
      * more; NaN = not known, until keep_common() has seen to it that nobody asks. */
     double *x;
     long reach;
+    long start;    /* two means over so many tell what was before, 0 = nothing does */
     double *y;     /* 0 = not known, or the x that some lag needs is not */
     double *known; /* 1, or 0 where y is not */
     long used;     /* bins with a known y, */
@@ -69,15 +73,38 @@ static void bin_means(const double *t, const double *x, size_t n, double h, long
     }
 }
 
-/* x outside its bins.  Before them it came up from 0 with the slope (unit per bin, >= 0; NaN = not known).
- * Behind them it stays as it is: lags below SLOPE_BINS look so far ahead, and giving up the last bins
- * instead would cost what the end of a quick release tells. */
-static void extend(even *e, double slope)
+static double mean_root(const even *e, long from, long n)
 {
-    for (long i = -e->reach; i < 0; i++) {
-        const double x = e->x[0] + (double)i * slope;
-        e->x[i] = x < 0 ? 0 : x;
+    double sum = 0;
+    for (long i = from; i < from + n; i++) sum += pow(fmax(e->x[i], 0), 1 / START_POWER);
+    return sum / (double)n;
+}
+
+/* x before its bins: a root of it rises on a straight line, known from where it rises on. */
+static void extend_back(even *e)
+{
+    long n = START_BINS;
+    double first = mean_root(e, 0, n), then = mean_root(e, n, n);
+    while (then < START_RISE * first && n < START_MOST && 2 * n + 2 <= e->n) {
+        n++;
+        first = mean_root(e, 0, n);
+        then = mean_root(e, n, n);
     }
+    e->start = n;
+    const double slope = fmax(then - first, 0) / (double)n;
+    for (long i = -e->reach; i < 0; i++) {
+        const double root = first + ((double)i - 0.5 * (double)(n - 1)) * slope;
+        e->x[i] = root < 0 ? 0 : pow(root, START_POWER);
+    }
+}
+
+/* x outside its bins.  `small` = it came up from 0, else nothing is known before them.  Behind them it stays as it is:
+ * lags below SLOPE_BINS look so far ahead, and giving up the last bins instead would cost what the end of a quick
+ * release tells. */
+static void extend(even *e, bool small)
+{
+    for (long i = -e->reach; i < 0; i++) e->x[i] = NAN;
+    if (small) extend_back(e);
     for (long i = 0; i < AHEAD; i++) e->x[e->n + i] = e->x[e->n - 1];
 }
 
@@ -124,12 +151,17 @@ static lag_fit fit_at(const even *e, long lag)
     return (lag_fit){gain, e->yy - gain * both, e->yy - 2 * both + all, all};
 }
 
-/* What the fit leaves at bin i, `part` of a bin beyond `lag`. */
+/* How x rises per bin at bin i, over so many that its noise hardly counts. */
+static double rise_at(const even *e, long i)
+{
+    return (e->x[i + SLOPE_BINS] - e->x[i - SLOPE_BINS]) / (2 * SLOPE_BINS);
+}
+
+/* What the fit leaves at bin i, `part` of a bin beyond `lag`.  By the slope, since the mean of two bins of x would be less
+ * noisy than either. */
 static double residual(const even *e, long i, long lag, double part, double gain)
 {
-    const double *x = e->x - lag, whole = x[i];
-    const double next = x[i + (part < 0 ? 1 : -1)]; /* later looks at an earlier x */
-    return e->y[i] - gain * (whole + fabs(part) * (next - whole));
+    return e->y[i] - gain * (e->x[i - lag] - part * rise_at(e, i - lag));
 }
 
 /* What is left of bin i's residual when its neighbours' mean is taken off. */
@@ -170,75 +202,163 @@ static double rest_uncertainty(double rest, double noise, double part)
     return hypot(chance, rest - sqrt(shape));
 }
 
-/* Standard uncertainties from the curvature of the sum of squares and the noise of the residuals; for
- * the gain also from zeros that are medians of that noise.  The slow part of the residuals is left out:
- * a lag is no pure delay, so they wave in every braking, but that is no chance; how much of it a delay
- * may leave is REST_MAX's business.  NOISE_PART stands for what is not noise (start, end, rounding), so
- * that errors over u come to 1 in tests/accuracy/delay.c. */
-static void uncertainty(const even *e, long lag, double part, double *r, bt_delay *out)
+/* Residuals at a lag into r, NaN = not known; returns the mean square of their noise in one bin. */
+static double residuals(const even *e, long lag, double part, double gain, double *r)
 {
-    double a11 = 0, a12 = 0, a22 = 0, sum_x = 0, sum_late = 0, squares = 0;
-    for (long i = 0; i < e->n; i++)
-        r[i] = e->known[i] > 0 ? residual(e, i, lag, part, out->gain) : NAN;
+    double squares = 0, xx = 0;
     for (long i = 0; i < e->n; i++) {
-        if (isnan(r[i])) continue;
-        const double noise = noise_at(e, r, i), x = e->x[i - lag];
-        const double rise = e->x[i - lag + SLOPE_BINS] - e->x[i - lag - SLOPE_BINS];
-        const double late = -out->gain * rise / (2 * SLOPE_BINS * e->h); /* dy / d tau */
-        sum_x += x;
-        sum_late += late;
-        a11 += x * x;
-        a12 += x * late;
-        a22 += late * late;
-        squares += noise * noise;
+        r[i] = e->known[i] > 0 ? residual(e, i, lag, part, gain) : NAN;
+        xx += e->known[i] * e->x[i - lag] * e->x[i - lag];
     }
-    const double least = QUIET * QUIET * out->gain * out->gain * a11;
-    const double measured = fmax(squares, least) / (double)e->used, variance = measured * e->alike;
-    const double det = a11 * a22 - a12 * a12;
-    const double zero = sqrt(MEDIAN_COSTS * variance_of_many(e, measured) * e->h / ZERO_TIME);
-    out->gain_u =
-        hypot(sqrt(variance * a22 / det) / NOISE_PART, zero * (a22 * sum_x - a12 * sum_late) / det);
-    out->delay_u = sqrt(variance * a11 / det) / NOISE_PART;
+    for (long i = 0; i < e->n; i++)
+        if (!isnan(r[i])) squares += noise_at(e, r, i) * noise_at(e, r, i);
+    return fmax(squares, QUIET * QUIET * gain * gain * xx) / (double)e->used;
+}
+
+/* Sums over the bins that the fit uses: of x and of what y gains per second of delay, `late`. */
+typedef struct {
+    double xx, x_late, late_late, x, late;
+    double first, second; /* late times the weight of the two means that the start is made of */
+} late_sums;
+
+static late_sums sum_up(const even *e, long lag, double gain)
+{
+    late_sums s = {0};
+    const double n = (double)e->start;
+    for (long i = 0; i < e->n; i++) {
+        if (!(e->known[i] > 0)) continue;
+        const double x = e->x[i - lag], late = -gain * rise_at(e, i - lag) / e->h;
+        s.x += x;
+        s.late += late;
+        s.xx += x * x;
+        s.x_late += x * late;
+        s.late_late += late * late;
+        if (i >= lag || e->start == 0) continue;
+        const double away = ((double)(lag - i) + 0.5 * (n - 1)) / n;
+        s.first += late * (1 + away);
+        s.second += late * away;
+    }
+    return s;
+}
+
+/* Standard uncertainties: what the sensors' noise makes of a least-squares fit, of the zeros that were taken from the
+ * same noise before the braking, and of the start.  delay_u comes in with the parabola's.  The slow part of the
+ * residuals is left out: a lag is no pure delay, so they wave in every braking, but that is no chance; how much of it a
+ * delay may leave is REST_MAX's business.  A motor's noise is in y and not in the zeros, but cannot be told from
+ * the line's: gain_u is too large there. */
+static void uncertainty(const even *e, long lag, double measured, bt_delay *out)
+{
+    const late_sums s = sum_up(e, lag, out->gain);
+    const double many = variance_of_many(e, measured), zero = many * e->h / ZERO_TIME;
+    const double det = s.xx * s.late_late - s.x_late * s.x_late;
+    const double zero_gain = (s.late_late * s.x - s.x_late * s.late) / det,
+                 zero_delay = (s.xx * s.late - s.x_late * s.x) / det;
+    /* Half of the noise is x's, as far as can be told. */
+    const double start = e->start > 0 ? 0.5 * many / (double)e->start : 0,
+                 by_start = s.xx / det * hypot(s.first, s.second);
+    out->gain_u = sqrt(many * s.late_late / det + zero * zero_gain * zero_gain);
+    out->delay_u = sqrt(out->delay_u * out->delay_u + zero * zero_delay * zero_delay +
+                        start * by_start * by_start);
     out->rest_u = rest_uncertainty(out->rest, measured, e->alike / (double)e->used);
 }
 
-/* The best lag, refined; false where the least lies at the far end or nowhere. */
-static bool best(const even *e, long *lag, double *part, bt_delay *out)
+/* The parabola through the sums of squares at lag - half .. lag + half, by least squares. */
+typedef struct {
+    double at, least, bend; /* bins beyond lag; there; second difference */
+    double slope_u;         /* of the slope per roughness of the sums */
+} parabola;
+
+static parabola parabola_at(const even *e, long lag, long half)
 {
-    lag_fit fit = {0}, least = {.rss = INFINITY};
+    double sum = 0, kr = 0, kkr = 0, kk = 0, kkkk = 0;
+    for (long k = -half; k <= half; k++) {
+        const double rss = fit_at(e, lag + k).rss, square = (double)(k * k);
+        sum += rss;
+        kr += (double)k * rss;
+        kkr += square * rss;
+        kk += square;
+        kkkk += square * square;
+    }
+    const double n = 2 * (double)half + 1, slope = kr / kk;
+    const double c = (kkr - kk * sum / n) / (kkkk - kk * kk / n);
+    const double at = -0.5 * slope / c;
+    return (parabola){at, (sum - c * kk) / n + 0.5 * slope * at, 2 * c, 1 / sqrt(kk)};
+}
+
+/* Noise in x times noise in y makes the sums of squares rough from lag to lag.  By so much, if either is half of the noise
+ * `measured`; less, if they differ. */
+static double roughness(const even *e, double measured)
+{
+    return measured * sqrt((double)e->used * e->alike);
+}
+
+/* That moves the least sum of a slow braking by several bins: the parabola has to be so wide that its sides stand out. */
+static long half_width(const even *e, long lag, double rss, double rough)
+{
+    const long most = (lag < e->lags - lag ? lag : e->lags - lag) + SLOPE_BINS;
+    long half = 1;
+    while (half < most && half < HALF_MAX) {
+        const double side = 0.5 * (fit_at(e, lag - half).rss + fit_at(e, lag + half).rss) - rss;
+        if (side >= STANDS_OUT * rough) break;
+        half++;
+    }
+    return half;
+}
+
+/* The best of the whole lags. */
+static lag_fit least_of(const even *e, long *lag)
+{
+    lag_fit least = {.rss = INFINITY};
     for (long k = 0; k <= e->lags; k++) {
-        fit = fit_at(e, k);
+        const lag_fit fit = fit_at(e, k);
         if (!(fit.rss < least.rss)) continue;
         least = fit;
         *lag = k;
     }
-    if (!(least.gain > 0)) return false;
-    const lag_fit sooner = fit_at(e, *lag - 1), later = fit_at(e, *lag + 1);
-    const double bend = sooner.rss - 2 * least.rss + later.rss;
-    if (!(bend > 0)) return false;
-    *part = 0.5 * (sooner.rss - later.rss) / bend;
-    if (*part > 0.5) return false;  /* still falling at the far end */
-    if (*part < -0.5) *part = -0.5; /* y comes before x; only at lag 0 */
-    if (*lag == 0 && *part < 0) *part = 0;
-    out->delay = ((double)*lag + *part) * e->h;
-    out->gain = least.gain + 0.5 * *part * (later.gain - sooner.gain) +
-                0.5 * *part * *part * (sooner.gain - 2 * least.gain + later.gain);
-    const double rss =
-        least.rss + 0.5 * *part * (later.rss - sooner.rss) + 0.5 * *part * *part * bend;
-    out->rest = sqrt(rss > 0 ? rss / (double)e->used : 0);
+    return least;
+}
+
+/* The fit `at` so many bins, between whole lags; `rss` is what it leaves. */
+static void fit_between(const even *e, double at, double rss, bt_delay *out)
+{
+    const long lag = lround(at);
+    const double part = at - (double)lag;
+    const lag_fit sooner = fit_at(e, lag - 1), here = fit_at(e, lag), later = fit_at(e, lag + 1);
+    out->delay = at * e->h;
+    out->gain = here.gain + 0.5 * part * (later.gain - sooner.gain) +
+                0.5 * part * part * (sooner.gain - 2 * here.gain + later.gain);
+    out->rest = sqrt(rss / (double)e->used);
     const double all = fit_at(e, 0).plain;
-    out->by_rest = fmax(rss, 0) / all;
-    out->by_gain = (1 - out->gain) * (1 - out->gain) * least.xx / all;
+    out->by_rest = rss / all;
+    out->by_gain = (1 - out->gain) * (1 - out->gain) * here.xx / all;
     out->by_delay = 1 - out->by_rest - out->by_gain;
+}
+
+/* The best lag, refined, with its uncertainties; false where the least lies at the far end or nowhere. */
+static bool best(const even *e, double *r, bt_delay *out)
+{
+    long lag = 0;
+    const lag_fit least = least_of(e, &lag);
+    if (!(least.gain > 0)) return false;
+    const double rough = roughness(e, residuals(e, lag, 0, least.gain, r));
+    const long half = half_width(e, lag, least.rss, rough);
+    const parabola p = parabola_at(e, lag, half);
+    if (!(p.bend > 0 && p.at <= (double)half)) return false;
+    const double at =
+        fmax(0, (double)lag + fmax(p.at, (double)-half)); /* no y comes before its x */
+    if (at > (double)e->lags + 0.5) return false;         /* still falling at the far end */
+    fit_between(e, at, fmax(p.least, 0), out);
+    lag = lround(at);
+    const double measured = residuals(e, lag, at - (double)lag, out->gain, r);
+    out->delay_u = e->h * hypot(rough * sqrt(e->alike) * p.slope_u / p.bend,
+                                sqrt(2 * variance_of_many(e, measured) / p.bend));
+    uncertainty(e, lag, measured, out);
     return true;
 }
 
-static void fit(const even *e, double *residuals, bt_delay *out)
+static void fit(const even *e, double *r, bt_delay *out)
 {
-    long lag = 0;
-    double part = 0;
-    if (!best(e, &lag, &part, out)) return;
-    uncertainty(e, lag, part, residuals, out);
+    if (!best(e, r, out)) return;
     const bool copy = out->rest <= REST_MAX * sqrt(e->yy / (double)e->used);
     out->weak = !(copy && out->delay_u <= DELAY_U_MAX);
     if (out->weak) out->delay = NAN;
@@ -254,13 +374,6 @@ static double largest(const double *x, size_t n)
     for (size_t i = 0; i < n; i++)
         if (x[i] > most) most = x[i];
     return most;
-}
-
-static double start_slope(const even *e)
-{
-    double rise = 0;
-    for (long i = 0; i < START_BINS; i++) rise += e->x[i + START_BINS] - e->x[i];
-    return rise < 0 ? 0 : rise / (START_BINS * START_BINS);
 }
 
 bt_status bt_delay_fit(const double *t, const double *x, const double *y, size_t n, bt_delay *out,
@@ -289,7 +402,7 @@ bt_status bt_delay_fit(const double *t, const double *x, const double *y, size_t
     e.known = e.y + e.n;
     bin_means(t, x, n, e.h, e.n, e.x);
     bin_means(t, y, n, e.h, e.n, e.y);
-    extend(&e, x[0] <= START_SMALL * largest(x, n) ? start_slope(&e) : NAN);
+    extend(&e, x[0] <= START_SMALL * largest(x, n));
     keep_common(&e);
     fit(&e, e.known + e.n, out);
     free(store);

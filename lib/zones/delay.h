@@ -22,7 +22,7 @@ typedef struct {
 } bt_delay;
 
 /* t in s, rising; NaN in x or y is left out, with what it would have told BT_DELAY_MAX later.  Before
- * the first sample x is taken to have come up from 0 on a straight line; if it is too large there for
+ * the first sample x is taken to have come up from 0 as a foot moves it; if it is too large there for
  * that, y is only fitted from BT_DELAY_MAX on.  BT_NOMEM is the only error. */
 bt_status bt_delay_fit(const double *t, const double *x, const double *y, size_t n, bt_delay *out,
                        bt_error *err) BT_MUST_USE;

@@ -1,4 +1,4 @@
-/* Pressure zeros: medians of what the sensors say while the pedal is released.  See sensors.h;
+/* Pressure zeros: means of what the sensors say while the pedal is released, wild values left out.  See sensors.h;
  * METHODS 2.4.  The plausibility of channels stands in plausible.c. */
 #include "zones/sensors.h"
 
@@ -12,7 +12,7 @@
 /* Samples kept.  When they are full the older half goes; at STEP apart the other half still spans
  * the window, the guard and 0.1 s. */
 #define ROOM ((size_t)2048)
-#define STEP 0.0007 /* s; samples closer than this add nothing to a median */
+#define STEP 0.0007 /* s; samples closer than this add little to a mean */
 
 /* A slow log has few samples in the window: it reaches back until it has this many ... */
 #define FEW ((size_t)3)
@@ -159,19 +159,17 @@ static void find_window(const bt_zeros *z, double end, size_t *lo, size_t *hi)
     }
 }
 
-/* Median of a channel over samples [lo, hi), NaN if it has no value there; *spread gets max - min.
- */
-static double median(bt_zeros *z, bt_channel c, size_t lo, size_t hi, double *spread)
+/* Level of a channel over samples [lo, hi), NaN if it has no value there; *spread gets max - min. */
+static double level(bt_zeros *z, bt_channel c, size_t lo, size_t hi, double *spread)
 {
-    memcpy(z->scratch, z->v[c] + lo, (hi - lo) * sizeof *z->scratch);
-    const size_t n = bt_drop_nan(z->scratch, hi - lo);
+    const double *v = z->v[c] + lo;
     double least = INFINITY, most = -INFINITY;
-    for (size_t i = 0; i < n; i++) {
-        if (z->scratch[i] < least) least = z->scratch[i];
-        if (z->scratch[i] > most) most = z->scratch[i];
+    for (size_t i = 0; i < hi - lo; i++) {
+        if (v[i] < least) least = v[i];
+        if (v[i] > most) most = v[i];
     }
     *spread = most - least;
-    return n > 0 ? bt_median(z->scratch, n) : NAN;
+    return bt_trimmed_mean(v, hi - lo, z->scratch);
 }
 
 /* A foot that rests on the pedal lifts every pressure that hangs on it, a sensor's offset only its
@@ -221,7 +219,7 @@ void bt_zeros_at(bt_zeros *z, double start, double zero[BT_CH_COUNT], bt_rest *r
     double middle[BT_CH_COUNT], good[BT_CH_COUNT], spread;
     bool none = true;
     for (bt_channel c = 0; c < BT_CH_COUNT; c++) {
-        middle[c] = z->v[c] ? median(z, c, lo, hi, &spread) : NAN;
+        middle[c] = z->v[c] ? level(z, c, lo, hi, &spread) : NAN;
         good[c] = z->good[c];
         none = none && isnan(middle[c]);
     }
@@ -248,7 +246,7 @@ double bt_zeros_running(bt_zeros *z, bt_channel channel)
     size_t lo, hi;
     find_window(z, z->t[z->n - 1], &lo, &hi);
     double spread;
-    const double middle = median(z, channel, lo, hi, &spread), most = zero_max(channel);
+    const double middle = level(z, channel, lo, hi, &spread), most = zero_max(channel);
     /* What is less than no pressure was no zero. */
     const bool below = middle < z->running[channel] - QUIET * most;
     if (fabs(middle) <= most && (spread <= QUIET * most || below)) z->running[channel] = middle;

@@ -24,15 +24,15 @@ typedef struct {
         [BT_CH_COUNT]; /* BT_FLAG_ZERO_OFFSET or BT_FLAG_DRAG where that is beyond a zero, else 0 */
 } bt_rest;
 
-/* Medians over [start - guard - window, start - guard]: zero[] gets what to subtract per channel
- * (0 where not a pressure, unknown or not trusted), *rest (may be NULL) the medians; flags get BT_FLAG_NO_ZERO
+/* Levels (bt_trimmed_mean) over [start - guard - window, start - guard]: zero[] gets what to subtract per channel
+ * (0 where not a pressure, unknown or not trusted), *rest (may be NULL) the levels; flags get BT_FLAG_NO_ZERO
  * (no channel has a value), BT_FLAG_ZERO_OFFSET, BT_FLAG_DRAG.  What drags, and what a resting foot presses beyond
  * BT_ZERO_MAX, is a pressure and no offset: the channel keeps its last good zero.  What an axle's line reads
  * while its own calipers rest is an offset.  A log with fewer
  * than three samples in the window serves with its last three, 5 s old at most. */
 void bt_zeros_at(bt_zeros *z, double start, double zero[BT_CH_COUNT], bt_rest *rest,
                  uint32_t *flags);
-/* Zero of one channel now, for finding zones: the median of the last BT_ZERO_WINDOW pushed if it
+/* Zero of one channel now, for finding zones: the level of the last BT_ZERO_WINDOW pushed if it
  * can be trusted and the signal was quiet there, else the one from the call before; NaN as long as
  * there is none.  The caller decides by the samples' times, not by blocks, when to ask. */
 double bt_zeros_running(bt_zeros *z, bt_channel channel);
