@@ -195,6 +195,188 @@ START_TEST(noise_makes_the_delay_as_unsure_as_it_says)
 }
 END_TEST
 
+/* A braking of two seconds, `late` s late, a sample every `step` s. */
+static size_t late_copy(double late, double step)
+{
+    size_t n = 0;
+    for (double s = 0; s < 2.2; s += step, n++) {
+        t[n] = s;
+        x[n] = braking(s);
+        y[n] = 0.97 * braking(s - late);
+    }
+    return n;
+}
+
+START_TEST(units_and_the_clock_change_nothing)
+{
+    uint64_t seed = 3;
+    const size_t n = late_copy(0.0432, 0.007);
+    for (size_t i = 0; i < n; i++) {
+        seed = seed * 6364136223846793005u + 1442695040888963407u;
+        y[i] += 1e-18 * (double)(seed >> 1); /* up to 9 */
+    }
+    const bt_delay a = fitted(n);
+    for (size_t i = 0; i < n; i++) {
+        t[i] += 512;
+        x[i] *= 1e-3;
+        y[i] *= 1e3;
+    }
+    const bt_delay b = fitted(n);
+    ck_assert(!a.weak && !b.weak);
+    ck_assert_double_eq_tol(b.delay, a.delay, 1e-9);
+    ck_assert_double_eq_tol(b.delay_u, a.delay_u, 1e-9);
+    ck_assert_double_eq_tol(b.gain, 1e6 * a.gain, 1e-3);
+    ck_assert_double_eq_tol(b.gain_u, 1e6 * a.gain_u, 1e-3);
+    ck_assert_double_eq_tol(b.rest, 1e3 * a.rest, 1e-3);
+    ck_assert_double_eq_tol(b.rest_u, 1e3 * a.rest_u, 1e-3);
+    ck_assert_double_eq_tol(b.by_gain, 1, 1e-4); /* a million times as large: all is gain */
+}
+END_TEST
+
+START_TEST(a_delay_is_at_most_half_a_second_and_at_least_none)
+{
+    for (double late = 0.49; late < 0.52; late += 0.02) {
+        const size_t n = late_copy(late, 0.005);
+        const bt_delay b = fitted(n);
+        ck_assert_int_eq(isnan(b.delay), late > 0.5);
+        ck_assert_int_eq(isnan(b.gain), late > 0.5);
+    }
+    const bt_delay early = fitted(late_copy(-0.002, 0.005));
+    ck_assert_double_eq(early.delay, 0);
+}
+END_TEST
+
+/* What could be fitted has a rest, good or not. */
+static bool fits(size_t n)
+{
+    return !isnan(fitted(n).rest);
+}
+
+START_TEST(a_fit_needs_20_hz_a_quarter_of_a_second_and_nine_tenths_of_both)
+{
+    ck_assert(fits(late_copy(0.05, 0.049)));
+    ck_assert(!fits(late_copy(0.05, 0.051)));
+    late_copy(0.05, 0.01);
+    ck_assert(!fits(25)); /* 0.24 s */
+    ck_assert(fits(27));
+    ck_assert(!fits(1));
+    double *const both[] = {x, y};
+    for (int k = 0; k < 2; k++) {
+        size_t n = late_copy(0.05, 0.01);
+        for (size_t i = 0; i < 23; i++) both[k][n - 1 - i] = NAN; /* 23 steps of 219 */
+        ck_assert(!fits(n));
+        n = late_copy(0.05, 0.01);
+        for (size_t i = 0; i < 20; i++) both[k][n - 1 - i] = NAN;
+        ck_assert(fits(n));
+    }
+}
+END_TEST
+
+/* Above 100 s the bins get wider. */
+START_TEST(a_long_braking_has_its_delay_all_the_same)
+{
+    size_t n = 0;
+    for (double s = 0; s < 150; s += 0.04, n++) {
+        t[n] = s;
+        x[n] = s < 1 ? 500 * s : 500 + 100 * sin(2 * s);
+        const double then = s - 0.2;
+        y[n] = 1.03 * (then < 0 ? 0 : then < 1 ? 500 * then : 500 + 100 * sin(2 * then));
+    }
+    const bt_delay b = fitted(n);
+    ck_assert_double_eq_tol(b.delay, 0.2, 0.002);
+    ck_assert_double_eq_tol(b.gain, 1.03, 0.001);
+}
+END_TEST
+
+/* x is not known from 1.00 to 1.05 s.  No lag up to 0.5 s can then be judged by y from 45 ms before (slopes look so
+ * far ahead and back) to 545 ms behind: whatever is there changes nothing, and what is elsewhere does. */
+START_TEST(what_a_hole_in_x_makes_useless_is_useless_at_every_lag)
+{
+    static const struct {
+        double from, to;
+        bool counts;
+    } wrong[] = {{0.965, 1.58, false}, {0.90, 0.94, true}, {1.605, 1.64, true}};
+    bt_delay clean = {0};
+    for (int k = -1; k < 3; k++) {
+        const size_t n = late_copy(0.05, 0.005);
+        for (size_t i = 0; i < n; i++) {
+            if (t[i] > 0.9995 && t[i] < 1.0505) x[i] = NAN;
+            if (k >= 0 && t[i] > wrong[k].from && t[i] < wrong[k].to) y[i] += 20;
+        }
+        const bt_delay b = fitted(n);
+        if (k < 0)
+            clean = b;
+        else
+            ck_assert_int_eq(fabs(b.rest - clean.rest) > 1e-6, wrong[k].counts);
+    }
+}
+END_TEST
+
+/* Above two fifths of the largest x the start is not the braking's: y is fitted from half a second on.  Below, x came
+ * up from nothing, and all of y counts. */
+START_TEST(a_start_above_two_fifths_is_that_of_a_braking_cut)
+{
+    for (int large = 0; large < 2; large++) {
+        double rest[2];
+        for (int wrong = 0; wrong < 2; wrong++) {
+            size_t n = 0;
+            for (double s = large ? 0.1 : 0.08; s < 1.97; s += 0.005, n++) { /* 0.5, 0.35 */
+                t[n] = s;
+                x[n] = braking(s);
+                y[n] = braking(s - 0.05) + (wrong && n > 10 && n < 80 ? 30 : 0);
+            }
+            rest[wrong] = fitted(n).rest;
+        }
+        ck_assert_int_eq(fabs(rest[1] - rest[0]) < 1e-6, large);
+    }
+}
+END_TEST
+
+/* A swing of y at 3 Hz is no noise: of the RMS of y it may be 15 %. */
+START_TEST(more_than_15_percent_of_rest_is_no_copy)
+{
+    for (double part = 0.13; part < 0.18; part += 0.04) {
+        const size_t n = late_copy(0.05, 0.005);
+        double square = 0;
+        for (size_t i = 0; i < n; i++) square += y[i] * y[i] / (double)n;
+        for (size_t i = 0; i < n; i++) y[i] += part * sqrt(2 * square) * sin(2 * pi * 3 * t[i] + 1);
+        const bt_delay b = fitted(n);
+        ck_assert_double_eq_tol(b.rest, part * sqrt(square), 0.008 * sqrt(square));
+        ck_assert_int_eq(isnan(b.delay), part > 0.15);
+        ck_assert_int_eq(isnan(b.gain), part > 0.15);
+        ck_assert_double_lt(b.rest_u, 0.1 * b.rest);
+    }
+}
+END_TEST
+
+static double chance(uint64_t *seed)
+{
+    double sum = 0;
+    for (int k = 0; k < 12; k++) { /* twelve uniform ones: standard deviation 1 */
+        *seed = *seed * 6364136223846793005u + 1442695040888963407u;
+        sum += (double)(*seed >> 11) / 9007199254740992.0 - 0.5;
+    }
+    return sum;
+}
+
+/* White noise in y alone at 1 kHz, five samples a bin: what is left is that noise and nothing else, and says so. */
+START_TEST(a_rest_of_noise_alone_is_as_unsure_as_it_is_large)
+{
+    uint64_t seed = 11;
+    size_t n = late_copy(0.05, 0.001);
+    for (size_t i = 0; i < n; i++) y[i] += 20 * chance(&seed);
+    bt_delay b = fitted(n);
+    ck_assert_double_eq_tol(b.rest, 20 / sqrt(5), 0.8);
+    ck_assert_double_eq_tol(b.rest_u / b.rest, 1, 0.35);
+    n = late_copy(
+        0.05, 0.01); /* two bins a sample: straight lines between them keep 2/3 of it and less */
+    for (size_t i = 0; i < n; i++) y[i] += 20 * chance(&seed);
+    b = fitted(n);
+    ck_assert_double_gt(b.rest, 20 * 0.7);
+    ck_assert_double_lt(b.rest, 20 * 0.92);
+}
+END_TEST
+
 static Suite *suite(void)
 {
     Suite *s = suite_create("delay");
@@ -208,6 +390,14 @@ static Suite *suite(void)
     tcase_add_loop_test(c, what_cannot_tell_a_delay_is_refused, 0,
                         sizeof hopeless / sizeof *hopeless);
     tcase_add_test(c, noise_makes_the_delay_as_unsure_as_it_says);
+    tcase_add_test(c, units_and_the_clock_change_nothing);
+    tcase_add_test(c, a_delay_is_at_most_half_a_second_and_at_least_none);
+    tcase_add_test(c, a_fit_needs_20_hz_a_quarter_of_a_second_and_nine_tenths_of_both);
+    tcase_add_test(c, a_long_braking_has_its_delay_all_the_same);
+    tcase_add_test(c, what_a_hole_in_x_makes_useless_is_useless_at_every_lag);
+    tcase_add_test(c, a_start_above_two_fifths_is_that_of_a_braking_cut);
+    tcase_add_test(c, more_than_15_percent_of_rest_is_no_copy);
+    tcase_add_test(c, a_rest_of_noise_alone_is_as_unsure_as_it_is_large);
     suite_add_tcase(s, c);
     return s;
 }
