@@ -1,5 +1,6 @@
 /* Arena, UTF-8 and names. */
 #include "check_support.h"
+#include "base/print.h"
 #include "base/text.h"
 
 #include <stdio.h>
@@ -88,6 +89,22 @@ START_TEST(names_are_alike_whatever_their_case_and_joints)
 }
 END_TEST
 
+START_TEST(words_that_do_not_fit_end_between_characters)
+{
+    static const char text[] = "a\xc3\xa9\xe2\x80\xa6\xf0\x9f\x8f\x81z"; /* 1 2 3 4 1 bytes */
+    static const size_t whole[] = {0, 1, 1, 3, 3, 3, 6, 6, 6, 6, 10, 11};
+    char out[16];
+    for (size_t cap = 1; cap <= sizeof whole / sizeof *whole; cap++) {
+        ck_assert_int_eq(bt_print(out, cap, "%s", text), 11);
+        ck_assert_uint_eq(strlen(out), whole[cap - 1]);
+        ck_assert_int_eq(memcmp(out, text, strlen(out)), 0);
+    }
+    ck_assert_int_eq(bt_print(NULL, 0, "%.1f", 0.5), 3);
+    bt_print(out, 4, "\x80\x80\x80\x80"); /* what was no UTF-8 before stays */
+    ck_assert_str_eq(out, "\x80\x80\x80");
+}
+END_TEST
+
 static Suite *suite(void)
 {
     Suite *s = suite_create("text");
@@ -96,6 +113,7 @@ static Suite *suite(void)
     tcase_add_test(t, latin1_becomes_utf8_and_so_do_bytes_that_are_none);
     tcase_add_loop_test(t, utf8_is_told_from_other_bytes, 0, (int)(sizeof utf8 / sizeof *utf8));
     tcase_add_test(t, names_are_alike_whatever_their_case_and_joints);
+    tcase_add_test(t, words_that_do_not_fit_end_between_characters);
     suite_add_tcase(s, t);
     return s;
 }

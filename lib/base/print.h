@@ -6,7 +6,7 @@
 
 #include "braketally.h"
 
-/* As snprintf and vsnprintf. */
+/* As snprintf and vsnprintf, but what does not fit is cut between characters of UTF-8. */
 int bt_print(char *out, size_t cap, const char *fmt, ...) BT_PRINTF(3, 4);
 int bt_vprint(char *out, size_t cap, const char *fmt, va_list args) BT_PRINTF(3, 0);
 

@@ -29,7 +29,7 @@ static const struct {
 static void remark(bt_inspect_column *row, const char *text)
 {
     const size_t at = strlen(row->remark);
-    snprintf(row->remark + at, sizeof row->remark - at, "%s%s", at ? "; " : "", text);
+    bt_print(row->remark + at, sizeof row->remark - at, "%s%s", at ? "; " : "", text);
 }
 
 static void remark_rolling(const bt_survey *in, const bt_column_stat *stat, bt_inspect_column *row)
@@ -176,8 +176,8 @@ static void fill_row(const bt_survey *in, size_t index, bt_inspect_column *row)
                                .bad = (double)stat->bad,
                                .min = stat->min,
                                .max = stat->max};
-    snprintf(row->name, sizeof row->name, "%s", column->text);
-    snprintf(row->unit, sizeof row->unit, "%s", column->unit);
+    bt_print(row->name, sizeof row->name, "%s", column->text);
+    bt_print(row->unit, sizeof row->unit, "%s", column->unit);
     snprintf(row->proposed, sizeof row->proposed, "%s", p.channel);
     name_channels(in, index, row);
     /* Signals of a long log stand in rows of their own; none of them has a blank. */

@@ -62,10 +62,6 @@ static bt_status set_columns(bt_daysheet *s, const bt_grid *grid, const bt_colum
     if (!s->field) return bt_fail(err, BT_NOMEM, "no memory for %zu columns", n_found + n);
     for (size_t i = 0; i < n_found; i++) {
         const char *name = bt_grid_cell(grid, 0, i);
-        if (i == 0 && strncmp(name, mark, 3) == 0) {
-            name += 3;
-            s->style.bom = true;
-        }
         BT_TRY(keep(s, &s->field[i].name, name, strlen(name), err));
         s->field[i].column = found[i];
         s->fields++;
@@ -129,7 +125,7 @@ static bt_status read_grid(bt_daysheet *s, const bt_grid *grid, bt_error *err)
         return bt_at(err, BT_SYNTAX, NULL, grid->row[0].line, 0);
     }
     const size_t n = grid->row[0].fields;
-    s->style.decimal_comma = s->style.bom = false;
+    s->style.decimal_comma = false;
     bt_status status = bt_saved_columns(BT_TABLE_RUNS, grid, 0, &column, err);
     if (status == BT_OK) status = set_columns(s, grid, column, n, err);
     if (status == BT_OK) status = read_rows(s, grid, column, n, err);
@@ -145,9 +141,14 @@ static bt_status read_file(bt_daysheet *s, const char *path, bt_error *err)
     size_t n = 0;
     bt_status status = bt_source_open(&source, path, err);
     if (status == BT_OK) status = bt_saved_bytes(source, SIZE_MAX, &bytes, &n, err);
-    if (status == BT_OK && n) s->style.delimiter = bt_saved_delimiter(bytes, n);
+    const size_t skip = bt_saved_mark(bytes, n);
+    if (status == BT_OK && n) {
+        s->style.delimiter = bt_saved_delimiter(bytes, n);
+        s->style.bom = skip > 0;
+    }
     if (status == BT_OK)
-        status = bt_grid_read(&grid, bytes, n, 1, s->style.delimiter, false, SIZE_MAX, err);
+        status = bt_grid_read(&grid, bytes + skip, n - skip, 1, s->style.delimiter, false, SIZE_MAX,
+                              err);
     if (status == BT_OK) status = read_grid(s, &grid, err);
     bt_grid_free(&grid);
     bt_source_free(source);

@@ -28,6 +28,11 @@ bt_status bt_saved_bytes(bt_source *source, size_t most, char **bytes, size_t *n
     return BT_OK;
 }
 
+size_t bt_saved_mark(const char *bytes, size_t n)
+{
+    return n >= 3 && memcmp(bytes, "\xef\xbb\xbf", 3) == 0 ? 3 : 0;
+}
+
 char bt_saved_delimiter(const char *bytes, size_t n)
 {
     size_t count[3] = {0}, best = 0, i = 0;
@@ -41,9 +46,10 @@ char bt_saved_delimiter(const char *bytes, size_t n)
 
 /* ---- headers ---- */
 
+/* Where tables stand one behind the other, each may have its own. */
 static const char *without_mark(const char *text)
 {
-    return strncmp(text, "\xef\xbb\xbf", 3) == 0 ? text + 3 : text;
+    return text + bt_saved_mark(text, strlen(text));
 }
 
 bool bt_saved_header(const bt_grid *grid, size_t row, const char *const *words, unsigned n)

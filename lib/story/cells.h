@@ -11,6 +11,9 @@
 bt_status bt_saved_bytes(bt_source *source, size_t most, char **bytes, size_t *n,
                          bt_error *err) BT_MUST_USE;
 
+/* Bytes of a byte order mark that they begin with, 3 or 0: behind it a quote opens a cell, at it none would. */
+size_t bt_saved_mark(const char *bytes, size_t n);
+
 /* The one of comma, semicolon and tab that the first line has most of. */
 char bt_saved_delimiter(const char *bytes, size_t n);
 

@@ -122,7 +122,9 @@ static bt_status parse(bt_zones *zones, const char *bytes, size_t n, bt_error *e
     bt_grid grid = {0};
     header_map map = {0};
     const char delimiter = bt_saved_delimiter(bytes, n);
-    bt_status status = bt_grid_read(&grid, bytes, n, 1, delimiter, false, SIZE_MAX, err);
+    const size_t mark = bt_saved_mark(bytes, n);
+    bt_status status =
+        bt_grid_read(&grid, bytes + mark, n - mark, 1, delimiter, false, SIZE_MAX, err);
     if (status == BT_OK && grid.open_quote)
         status = bt_fail(err, BT_SYNTAX, "expected a closing quote, found the end of the file");
     if (status == BT_OK) status = add_rows(zones, &grid, delimiter != ',', &map, err);
@@ -158,8 +160,9 @@ static bool head_is_table(bt_source *source)
     bt_grid grid = {0};
     /* A member that the head cuts short has given what is in the head. */
     (void)!bt_saved_bytes(source, HEAD, &bytes, &n, &ignored);
-    const bt_status status =
-        bt_grid_read(&grid, bytes, n, 1, bt_saved_delimiter(bytes, n), n >= HEAD, 1, &ignored);
+    const size_t mark = bt_saved_mark(bytes, n);
+    const bt_status status = bt_grid_read(&grid, bytes + mark, n - mark, 1,
+                                          bt_saved_delimiter(bytes, n), n >= HEAD, 1, &ignored);
     const bool saved = status == BT_OK && grid.rows > 0 && is_header(&grid, 0);
     bt_grid_free(&grid);
     free(bytes);
