@@ -94,6 +94,15 @@ size_t bt_utf8_valid(const char *s, size_t n, bool cut)
     return n;
 }
 
+size_t bt_utf8_whole(const char *s, size_t n)
+{
+    size_t tail = 0;
+    while (tail < n && tail < 3 && ((unsigned char)s[n - 1 - tail] & 0xc0) == 0x80) tail++;
+    if (tail == n) return n;
+    const size_t last = n - 1 - tail;
+    return (unsigned char)s[last] >= 0xc0 && bt_utf8_len(s + last, n - last) == 0 ? last : n;
+}
+
 char *bt_arena_text(bt_arena *arena, const char *s, size_t n, bt_encoding encoding)
 {
     if (n > SIZE_MAX / 4) return NULL;

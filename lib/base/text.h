@@ -28,6 +28,9 @@ size_t bt_utf8_len(const char *s, size_t left);
  * `cut`, a sequence that the end cuts short counts as valid. */
 size_t bt_utf8_valid(const char *s, size_t n, bool cut);
 
+/* Bytes of s[0..n), a text that was cut there, without the part of a character at its end. */
+size_t bt_utf8_whole(const char *s, size_t n);
+
 /* Are two names the same, letters of either case alike and blanks, dashes and
  * underscores alike?  "Line rear" is "line_rear". */
 bool bt_name_alike(const char *a, const char *b);

@@ -136,14 +136,10 @@ void bt_html(bt_bytes *b, const char *form, ...)
 
 void bt_html_plain(char *out, size_t cap, const char *form, ...)
 {
-    bt_bytes b = {0};
+    bt_bytes b = {.p = out, .cap = cap - 1, .fixed = true};
     va_list args;
     va_start(args, form);
     add_form(&b, false, form, args);
     va_end(args);
-    size_t n = b.failed ? 0 : b.n < cap ? b.n : cap - 1;
-    while (n > 0 && n < b.n && ((unsigned char)b.p[n] & 0xc0) == 0x80) n--; /* no half character */
-    if (n) memcpy(out, b.p, n);
-    out[n] = '\0';
-    bt_bytes_free(&b);
+    out[b.failed ? bt_utf8_whole(out, b.n) : b.n] = '\0';
 }

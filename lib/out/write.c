@@ -11,7 +11,10 @@
 void bt_bytes_add(bt_bytes *b, const char *s, size_t n)
 {
     if (b->failed || n == 0) return;
-    if (n > b->cap - b->n) {
+    if (n > b->cap - b->n && b->fixed) {
+        n = b->cap - b->n;
+        b->failed = true;
+    } else if (n > b->cap - b->n) {
         void *p = b->p;
         if (n > SIZE_MAX - b->n || bt_grow(&p, &b->cap, b->n + n, 1, "bytes", NULL) != BT_OK) {
             b->failed = true;

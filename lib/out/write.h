@@ -11,6 +11,8 @@ typedef struct {
     char *p;
     size_t n, cap;
     bool failed;
+    bool
+        fixed; /* p is the caller's and holds cap bytes: what does not fit is cut, and has failed */
 } bt_bytes;
 
 void bt_bytes_add(bt_bytes *b, const char *s, size_t n);
