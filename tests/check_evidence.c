@@ -98,6 +98,29 @@ START_TEST(a_line_on_the_bypass_gives_the_clipped_distance_by_time)
 }
 END_TEST
 
+/* A side that gets a third less makes the mean of both what the bypass would give (4/3 * 5/6 = 1.11 of the
+ * pedal, 1.07 on the bypass); the better side tells that the by-wire moves it. */
+START_TEST(a_pinched_side_is_no_bypass)
+{
+    bt_error err = {0};
+    ck_assert_int_eq(bt_car_set(car, "bypass_ratio=1.07", &err), BT_OK);
+    by_wire(DELAY);
+    for (int pinched = BT_CH_LINE_RL; pinched <= BT_CH_LINE_RR; pinched++) {
+        zone.ch[BT_CH_LINE_RL] = zone.ch[BT_CH_LINE_RR] = line;
+        zone.ch[pinched] = other;
+        for (int i = 0; i < N; i++) other[i] = 2.0 / 3 * line[i];
+        make();
+        ck_assert_double_eq_tol(e.delay, DELAY * DT, 0.5 * DT);
+        for (int i = 0; i < N; i++) ck_assert_double_le(e.all[i], 0);
+        ck_assert_double_gt(sum(e.wire), 100);
+    }
+    /* A twentieth apart is what sensors are: the mean counts. */
+    for (int i = 0; i < N; i++) other[i] = 0.95 * line[i];
+    make();
+    for (int i = 0; i < N; i++) ck_assert_double_eq_tol(e.line[i], 0.975 * line[i], 1e-6);
+}
+END_TEST
+
 START_TEST(a_line_far_from_both_is_none_for_by_wire)
 {
     for (int i = 0; i < N; i++) line[i] = 0.3 * pedal[i];
@@ -563,6 +586,7 @@ static Suite *suite(void)
     tcase_add_checked_fixture(c, setup, teardown);
     tcase_add_test(c, a_late_line_by_wire_has_its_delay_found_and_no_evidence_against_it);
     tcase_add_test(c, a_line_on_the_bypass_gives_the_clipped_distance_by_time);
+    tcase_add_test(c, a_pinched_side_is_no_bypass);
     tcase_add_test(c, a_line_far_from_both_is_none_for_by_wire);
     tcase_add_test(c, where_both_predict_the_same_there_is_no_evidence);
     tcase_add_test(c, a_line_that_keeps_its_value_while_the_pedal_moves_is_blotted);

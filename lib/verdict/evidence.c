@@ -21,6 +21,7 @@
 #define DELAY_LEFT    0.012 /* s by which the best delay may still be wrong, */
 #define DELAY_SHAPE   0.25  /* and this part of it, since an actuator's lag is no pure delay */
 #define FEW_SAMPLES   ((size_t)600) /* so many of a zone are enough to find the delay */
+#define SIDES         0.1           /* of the mean that the sides of an axle may be apart by */
 #define STILL_TIME    0.4           /* s with one and the same value while ... */
 #define STILL_AGAINST 5e5           /* Pa ... the other pressure moves by so much: a stuck sensor */
 
@@ -328,6 +329,22 @@ static void variants(case_ *c, const bt_block *zone, const bt_torques *q, bool c
     }
 }
 
+/* Who commands the line shows in what arrives: mostly in either side, but where one is far behind the other, as
+ * behind a pinched hose, in the one that gets more. */
+static void command_of(const bt_block *zone, const double *left, const double *right, double *out)
+{
+    double sum[2] = {0, 0};
+    for (size_t i = 0; i < zone->n; i++) {
+        out[i] = 0.5 * (left[i] + right[i]);
+        if (isnan(out[i])) continue;
+        sum[0] += left[i];
+        sum[1] += right[i];
+    }
+    const double *more = sum[0] > sum[1] ? left : right;
+    if (fabs(sum[0] - sum[1]) > SIDES * 0.5 * (sum[0] + sum[1]))
+        memcpy(out, more, zone->n * sizeof *out);
+}
+
 bt_status bt_evidence_make(bt_evidence *out, const bt_block *zone, const bt_torques *torques,
                            const bt_channels *channels, const bt_car *car, bool commanded_only,
                            bool cut, bt_error *err)
@@ -345,7 +362,7 @@ bt_status bt_evidence_make(bt_evidence *out, const bt_block *zone, const bt_torq
     double *array[ARRAYS];
     for (int i = 0; i < ARRAYS; i++) array[i] = out->store + out->cap * (size_t)i;
     double *mean = array[MEAN];
-    for (size_t i = 0; i < zone->n; i++) mean[i] = 0.5 * (left[i] + right[i]);
+    command_of(zone, left, right, mean);
     out->line = blot_still(zone->t, pedal, zone->n, mean, array[LINE]);
     out->pedal = blot_still(zone->t, mean, zone->n, pedal, array[PEDAL]);
     case_ c = {.t = zone->t,

@@ -239,7 +239,7 @@ static const bt_event *ours(const through *h, const char *kind, double start, do
 }
 
 typedef struct {
-    size_t runs, due, found, milder, others;
+    size_t runs, due, found, milder, others, fallbacks;
     double late, worst; /* s of braking: sum, largest size */
 } score;
 
@@ -249,6 +249,8 @@ static void judge(const through *h, const plant_config *cfg, int k, score *s)
     s->runs++;
     for (size_t i = 0; i < h->result.n_events; i++)
         s->others += strcmp(h->result.events[i].kind, faults[k].kind) != 0;
+    if (h->result.run.fallbacks > 0) printf("  false fallback with %s\n", faults[k].kind);
+    s->fallbacks += (size_t)h->result.run.fallbacks;
     if (!truth_of(h, cfg, k, &start, &end)) return;
     s->due++;
     const bt_event *e = ours(h, faults[k].kind, start, end);
@@ -324,7 +326,7 @@ int main(int argc, char **argv)
         }
         printf("%-16s %5zu %5zu %5zu %6zu %7zu %8.3f %8.3f\n", faults[k].kind, s.runs, s.due,
                s.found, s.milder, s.others, s.found ? s.late / (double)s.found : 0, s.worst);
-        good = good && s.found == s.due && s.milder == 0;
+        good = good && s.found == s.due && s.milder == 0 && s.fallbacks == 0;
     }
     puts(good ? "within bounds" : "BEYOND BOUNDS");
     return good ? EXIT_SUCCESS : EXIT_FAILURE;
