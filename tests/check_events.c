@@ -241,6 +241,7 @@ START_TEST(lines_of_one_axle_apart_by_more_than_a_tenth_are_told)
     }
     finish();
     const bt_event *e = only("left-right");
+    ck_assert_str_eq(e->reason, "line_rr is 40 % below line_rl, of their mean 25.0 bar");
     ck_assert_double_eq(e->zone, 2);
     ck_assert_double_eq_tol(e->value, 40, 1e-9);
 }
@@ -421,6 +422,20 @@ START_TEST(a_pressure_that_cannot_be_is_told_without_any_zone)
 }
 END_TEST
 
+START_TEST(what_is_out_of_range_is_told_in_its_own_unit)
+{
+    start();
+    double *wheel = give(BT_CH_WHEEL_FL), *disc = give(BT_CH_DISC_RL);
+    for (int i = 0; i < N; i++) wheel[i] = 200, disc[i] = 2000 + 273.15;
+    judge();
+    finish();
+    ck_assert_uint_eq(events.n, 2);
+    ck_assert_str_eq(events.event[0].reason, "wheel_fl at 720.0 km/h: no sensor reads that");
+    ck_assert_str_eq(events.event[1].reason, "disc_rl at 2000.0 °C: no sensor reads that");
+    ck_assert_str_eq(events.event[1].unit, "Cel");
+}
+END_TEST
+
 START_TEST(a_zero_beyond_two_bar_is_an_offset)
 {
     coast(BT_CH_LINE_REAR, 3 * BAR, 0.1 * BAR);
@@ -498,6 +513,7 @@ static Suite *suite(void)
     tcase_add_test(c, what_a_pedal_alone_reads_is_told_with_its_doubt);
     tcase_add_test(c, pressure_left_without_any_noise_is_a_stuck_sensor);
     tcase_add_test(c, a_pressure_that_cannot_be_is_told_without_any_zone);
+    tcase_add_test(c, what_is_out_of_range_is_told_in_its_own_unit);
     tcase_add_test(c, a_zero_beyond_two_bar_is_an_offset);
     tcase_add_test(c, a_zero_that_wanders_by_more_than_a_bar_is_watched);
     tcase_add_test(c, a_hole_between_zones_is_a_gap_and_a_short_one_is_none);

@@ -197,6 +197,25 @@ START_TEST(a_sister_back_from_where_no_sensor_reads_has_not_risen)
 }
 END_TEST
 
+/* Broken wire, or no value. */
+static const double absent[] = {-300 * BAR, NAN};
+START_TEST(brakings_of_a_pedal_that_says_nothing_are_counted)
+{
+    const reading broken[] = {{BT_CH_PEDAL_FRONT, absent[_i], absent[_i], 0},
+                              {BT_CH_PEDAL_REAR, 0, 40 * BAR, 0},
+                              {BT_SIG_DECEL, 0, 10, 0}};
+    bt_channel pedal;
+    LAPS(1, alive);
+    LAPS(3, broken);
+    LAPS(1, alive);
+    ck_assert_uint_eq(bt_standing_unseen(standing, &pedal), 3);
+    LAPS(2, broken);
+    finish();
+    ck_assert_uint_eq(bt_standing_unseen(standing, &pedal), 5);
+    ck_assert_uint_eq(events.n, 0); /* told as sensor-range or sensor-gap */
+}
+END_TEST
+
 START_TEST(a_pedal_without_sisters_is_held_against_three_hard_brakings)
 {
     static const reading single[] = {{BT_CH_PEDAL_FRONT, 0.35 * BAR, 0.35 * BAR, 0},
@@ -343,6 +362,7 @@ static Suite *suite(void)
     tcase_add_test(c, a_sister_that_jumps_by_itself_slows_no_car);
     tcase_add_test(c, one_sister_that_jumps_has_those_at_rest_against_it);
     tcase_add_test(c, a_sister_back_from_where_no_sensor_reads_has_not_risen);
+    tcase_add_loop_test(c, brakings_of_a_pedal_that_says_nothing_are_counted, 0, 2);
     tcase_add_test(c, a_pedal_without_sisters_is_held_against_three_hard_brakings);
     tcase_add_test(c, a_live_sister_at_rest_knows_better_than_the_speed);
     tcase_add_test(c, a_by_wire_line_may_rest_until_its_request_rises);

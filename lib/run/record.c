@@ -335,7 +335,7 @@ static bt_status say_unseen(const bt_record *r, bt_notes *notes, bt_error *err)
     const char *name = bt_channel_name(pedal);
     return bt_notes_add(
         notes, err,
-        "%zu brakings opened no zone and are in no figure: %s was dead (see events); "
+        "%zu brakings opened no zone and are in no figure: %s tells nothing of them (see events); "
         "with '-' as the column of %s in the map another channel or the deceleration "
         "opens them",
         unseen, name, name);

@@ -7,14 +7,22 @@
 #include "braketally.h"
 #include "base/print.h"
 
-/* Worst first: what stops the car, then who was not told, then what lasted longest. */
+/* Of what is equally severe: a by-wire that gave up, first where nobody was told, then a sensor that hides what was. */
+static int rank(const bt_event *e)
+{
+    static const char *const kinds[] = {"sensor-stuck", "fallback", "silent-fallback"};
+    int rank = 0;
+    for (int i = 0; i < 3; i++)
+        if (strcmp(e->kind, kinds[i]) == 0) rank = i + 1;
+    return rank;
+}
+
+/* Worst first: what stops the car, then by rank, then what lasted longest. */
 static bool worse(const bt_event *a, const bt_event *b)
 {
     if (a->severity != b->severity) return a->severity > b->severity;
-    const bool silent_a = strcmp(a->kind, "silent-fallback") == 0;
-    const bool silent_b = strcmp(b->kind, "silent-fallback") == 0;
-    if (silent_a != silent_b) return silent_a;
-    return a->duration > b->duration;
+    const int rank_a = rank(a), rank_b = rank(b);
+    return rank_a != rank_b ? rank_a > rank_b : a->duration > b->duration;
 }
 
 static size_t add(char *buf, size_t cap, size_t at, const char *text)

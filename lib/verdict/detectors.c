@@ -85,6 +85,12 @@ static const char *axle_word(int axle)
     return axle == BT_FRONT ? "front" : "rear";
 }
 
+static bt_channel side_of(int axle, bool left)
+{
+    if (axle == BT_FRONT) return left ? BT_CH_LINE_FL : BT_CH_LINE_FR;
+    return left ? BT_CH_LINE_RL : BT_CH_LINE_RR;
+}
+
 static bt_status emit_car(bt_episode *e, int cause, bt_events *events, bt_error *err)
 {
     bt_event *out;
@@ -104,8 +110,9 @@ static bt_status emit_car(bt_episode *e, int cause, bt_events *events, bt_error 
     case SIDES_FRONT:
     case SIDES_REAR:
         BT_TRY(bt_episode_emit(e, "left-right", BT_WATCH, 100 * e->value, "%", events, &out, err));
-        bt_event_say(out, "%s lines apart: left %+.0f %% of the axle's mean %.1f bar against right",
-                     axle_word(axle), 100 * e->value, e->other / BAR);
+        bt_event_say(out, "%s is %.0f %% below %s, of their mean %.1f bar",
+                     bt_channel_name(side_of(axle, e->value < 0)), 100 * fabs(e->value),
+                     bt_channel_name(side_of(axle, e->value > 0)), e->other / BAR);
         return BT_OK;
     default:
         BT_TRY(
@@ -119,16 +126,26 @@ static bt_status emit_car(bt_episode *e, int cause, bt_events *events, bt_error 
 static bt_status emit_range(bt_episode *e, bt_channel c, bt_severity severity, bt_events *events,
                             bt_error *err)
 {
-    const bool pressure = bt_channel_is_pressure(c);
+    static const struct {
+        bt_channel first, last;
+        double factor, shift; /* from SI */
+        const char *unit, *ucum;
+    } printed[] = {{BT_CH_WHEEL_FL, BT_CH_WHEEL_RR, 3.6, 0, "km/h", "km/h"},
+                   {BT_CH_PEDAL_TRAVEL, BT_CH_PEDAL_TRAVEL, 1e3, 0, "mm", "mm"},
+                   {BT_CH_PEDAL_FORCE, BT_CH_PEDAL_FORCE, 1, 0, "N", "N"},
+                   {BT_CH_DISC_FL, BT_CH_DISC_RR, 1, -KELVIN, "°C", "Cel"}};
     const char *what = bt_sensors_possible(c, &e->value, 1) ? "pinned at its largest value"
                                                             : "no sensor reads that";
+    double value = e->value / BAR;
+    const char *unit = "bar", *ucum = "bar";
+    for (size_t i = 0; i < sizeof printed / sizeof *printed; i++)
+        if (c >= printed[i].first && c <= printed[i].last) {
+            value = e->value * printed[i].factor + printed[i].shift;
+            unit = printed[i].unit, ucum = printed[i].ucum;
+        }
     bt_event *out;
-    BT_TRY(bt_episode_emit(e, "sensor-range", severity, pressure ? e->value / BAR : NAN,
-                           pressure ? "bar" : "", events, &out, err));
-    if (pressure)
-        bt_event_say(out, "%s at %.1f bar: %s", bt_channel_name(c), e->value / BAR, what);
-    else
-        bt_event_say(out, "%s: %s", bt_channel_name(c), what);
+    BT_TRY(bt_episode_emit(e, "sensor-range", severity, value, ucum, events, &out, err));
+    bt_event_say(out, "%s at %.1f %s: %s", bt_channel_name(c), value, unit, what);
     return BT_OK;
 }
 

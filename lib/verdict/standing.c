@@ -45,6 +45,7 @@ typedef struct {
     double most;           /* Pa that the sister rose by; without one m/s2, or Pa asked for */
     bt_channel sister;
     double told; /* s, until when it was told of */
+    bool absent; /* it has no value; what its sisters do is counted all the same */
 } channel;
 
 struct bt_standing {
@@ -278,6 +279,29 @@ static bt_status look(bt_standing *s, bt_channel c, const moment *now, bt_events
     return BT_OK;
 }
 
+/* A pedal that says nothing opens no zone either; why it does is told by sensor-gap or sensor-range. */
+static bt_status look_absent(bt_standing *s, const moment *now, bt_events *events, bt_error *err)
+{
+    const bt_channel pedal = now->place->pedal;
+    channel *w = &s->of[pedal - FIRST];
+    if (!w->absent) {
+        BT_TRY(finish(s, pedal, now->t, false, events, err));
+        begin(s, pedal, now);
+        w->absent = true;
+    }
+    (void)watch_sisters(s, pedal, now);
+    return BT_OK;
+}
+
+static void come_back(bt_standing *s, bt_channel c, const moment *now)
+{
+    channel *w = &s->of[c - FIRST];
+    if (!w->absent) return;
+    s->unseen += w->between;
+    begin(s, c, now);
+    w->absent = false;
+}
+
 static void take_value(channel *w, double x, const moment *now)
 {
     const double share = now->dt / (SMOOTH + now->dt);
@@ -325,8 +349,11 @@ bt_status bt_standing_take(bt_standing *s, const bt_block *in, const bt_standing
         }
         for (int k = 0; k < WATCHED; k++) {
             const bt_channel c = (bt_channel)(FIRST + k);
-            if (has_value(in, c, i) && c != BT_CH_LINE_REQUEST)
-                BT_TRY(look(s, c, &now, events, err));
+            const bool known = has_value(in, c, i);
+            if (!known && c == place->pedal) BT_TRY(look_absent(s, &now, events, err));
+            if (!known || c == BT_CH_LINE_REQUEST) continue;
+            come_back(s, c, &now);
+            BT_TRY(look(s, c, &now, events, err));
         }
     }
     return BT_OK;
@@ -368,8 +395,10 @@ bool bt_standing_confirm(bt_standing *s, bt_channel c, double t)
 
 bt_status bt_standing_end(bt_standing *s, bt_events *events, bt_error *err)
 {
-    for (int k = 0; k < WATCHED; k++)
+    for (int k = 0; k < WATCHED; k++) {
+        if (s->of[k].absent) s->unseen += s->of[k].between;
         BT_TRY(finish(s, (bt_channel)(FIRST + k), s->t, true, events, err));
+    }
     return BT_OK;
 }
 

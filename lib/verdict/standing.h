@@ -39,7 +39,8 @@ bool bt_standing_told(bt_standing *s, bt_channel channel, double t);
 bool bt_standing_still(bt_standing *s, bt_channel channel, double time);
 /* The log is over: what still stands is told. */
 bt_status bt_standing_end(bt_standing *s, bt_events *events, bt_error *err) BT_MUST_USE;
-/* Brakings that opened no zone, as the channel that should have opened it was dead, and that channel. */
+/* Brakings that opened no zone, as the channel that should have opened it was dead or had no value that a sensor
+ * reads, and that channel. */
 size_t bt_standing_unseen(const bt_standing *s, bt_channel *pedal);
 void bt_standing_free(bt_standing *s);
 
