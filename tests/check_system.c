@@ -1,5 +1,5 @@
-/* The system under the library: reads that are interrupted, come short or fail, files that do not open,
- * threads that do not start.
+/* The system under the library: reads that are interrupted, come short or fail, files that do not open or
+ * become other while they are read, threads that do not start.
  *
  * read, open and pthread_create are wrapped by the linker (see the Makefile).  Only reads of the file under
  * test are touched, and only by the thread that reads it. */
@@ -32,6 +32,8 @@ static struct {
     size_t most;        /* bytes that a read gives; 0 = as many as asked for */
     size_t broken_from; /* reads from this one on fail; 0 = none */
     size_t reads, calls;
+    size_t changes_at; /* before this read the log becomes other, by change(); 0 = never */
+    void (*change)(void);
     bool opens_interrupted; /* the next open */
     size_t thread_fails;    /* this one, from 1; 0 = none */
     size_t threads;
@@ -43,7 +45,8 @@ ssize_t __wrap_read(int fd, void *buf, size_t n)
         errno = EINTR;
         return -1;
     }
-    if (++fault.reads >= fault.broken_from && fault.broken_from) {
+    if (++fault.reads == fault.changes_at) fault.change();
+    if (fault.reads >= fault.broken_from && fault.broken_from) {
         errno = EIO;
         return -1;
     }
@@ -70,7 +73,7 @@ int __wrap_pthread_create(pthread_t *thread, const pthread_attr_t *attr, void *(
 
 enum { ROWS = 24000, EVERY = 2000, ZONES = ROWS / EVERY };
 static char folder[] = "/tmp/braketally-system-XXXXXX";
-static char plain[64], packed[64], sheet[64];
+static char plain[64], packed[64], sheet[64], changing[64];
 static size_t plain_bytes;
 
 static void write_both(const char *line, FILE *f, gzFile z)
@@ -85,6 +88,7 @@ static void set_up(void)
     snprintf(plain, sizeof plain, "%s/log.csv", folder);
     snprintf(packed, sizeof packed, "%s/log.csv.gz", folder);
     snprintf(sheet, sizeof sheet, "%s/car.csv", folder);
+    snprintf(changing, sizeof changing, "%s/changing.csv", folder);
     FILE *f = fopen(plain, "w");
     gzFile z = gzopen(packed, "wb1");
     ck_assert(f && z);
@@ -116,6 +120,7 @@ static void tear_down(void)
     remove(plain);
     remove(packed);
     remove(sheet);
+    remove(changing);
     rmdir(folder);
 }
 
@@ -185,6 +190,88 @@ START_TEST(a_disk_that_breaks_keeps_what_was_read)
 }
 END_TEST
 
+/* ---- a log that is not the same when its end is read ---- */
+
+enum { PIECE = 4096 };
+static char *plain_text; /* the plain log's bytes */
+
+static void write_changing(const char *mode, size_t from, size_t to)
+{
+    FILE *f = fopen(changing, mode);
+    if (!f || fwrite(plain_text + from, 1, to - from, f) != to - from || fclose(f)) abort();
+}
+
+static void load_plain(void)
+{
+    FILE *f = fopen(plain, "r");
+    plain_text = malloc(plain_bytes);
+    if (!f || !plain_text || fread(plain_text, 1, plain_bytes, f) != plain_bytes) abort();
+    fclose(f);
+}
+
+static void grow(void)
+{
+    write_changing("a", plain_bytes / 2, plain_bytes);
+}
+
+static void shrink(void)
+{
+    if (truncate(changing, 1000) != 0) abort();
+}
+
+/* Whether while it is read or when its end would have been. */
+START_TEST(a_log_that_grows_is_read_to_its_new_end)
+{
+    load_plain();
+    const size_t at[] = {2, 30, (plain_bytes / 2 + PIECE - 1) / PIECE + 1};
+    for (size_t i = 0; i < sizeof at / sizeof *at; i++) {
+        bt_result r;
+        bt_error err;
+        write_changing("w", 0, plain_bytes / 2);
+        start_afresh();
+        fault.most = PIECE;
+        fault.changes_at = at[i];
+        fault.change = grow;
+        ck_assert_int_eq(analyse(changing, _i, &r, &err), BT_OK);
+        check_whole(&r);
+        ck_assert_uint_eq(r.run.flags & BT_FLAG_TRUNCATED, 0);
+        bt_result_clear(&r);
+    }
+    free(plain_text);
+}
+END_TEST
+
+/* What was read before counts; what is left of the row it broke off in is flagged. */
+START_TEST(a_log_that_shrinks_is_what_was_read_of_it)
+{
+    load_plain();
+    const size_t at[] = {2, 30, plain_bytes / PIECE};
+    for (size_t i = 0; i < sizeof at / sizeof *at; i++) {
+        const size_t got = (at[i] - 1) * PIECE;
+        size_t lines = 0, commas = 0;
+        for (size_t k = 0; k < got; k++) {
+            lines += plain_text[k] == '\n';
+            commas = plain_text[k] == '\n' ? 0 : commas + (plain_text[k] == ',');
+        }
+        const bool cut = commas < 2 && plain_text[got - 1] != '\n';
+        bt_result r;
+        bt_error err;
+        write_changing("w", 0, plain_bytes);
+        start_afresh();
+        fault.most = PIECE;
+        fault.changes_at = at[i];
+        fault.change = shrink;
+        ck_assert_int_eq(analyse(changing, _i, &r, &err), BT_OK);
+        ck_assert_str_eq(r.run.status, "ok");
+        ck_assert_double_eq(r.run.rows,
+                            (double)(lines - 1 + (plain_text[got - 1] != '\n' && !cut)));
+        ck_assert_int_eq((r.run.flags & BT_FLAG_TRUNCATED) != 0, cut);
+        bt_result_clear(&r);
+    }
+    free(plain_text);
+}
+END_TEST
+
 START_TEST(a_sheet_on_a_broken_disk_is_refused)
 {
     bt_car *car;
@@ -234,6 +321,8 @@ static Suite *suite(void)
     tcase_set_timeout(t, 120);
     tcase_add_loop_test(t, interrupted_and_short_reads_lose_nothing, 1, 3);
     tcase_add_loop_test(t, a_disk_that_breaks_keeps_what_was_read, 1, 3);
+    tcase_add_loop_test(t, a_log_that_grows_is_read_to_its_new_end, 1, 3);
+    tcase_add_loop_test(t, a_log_that_shrinks_is_what_was_read_of_it, 1, 3);
     tcase_add_test(t, a_sheet_on_a_broken_disk_is_refused);
     tcase_add_test(t, a_thread_that_does_not_start_is_an_error_and_no_crash);
     suite_add_tcase(s, t);

@@ -112,7 +112,7 @@ static bt_status read_head(bt_log *log, bt_error *fault, bt_error *err)
 static bool begins(const char *bytes, size_t n, const char *head)
 {
     size_t i = 0;
-    for (; head[i] && i < n; i++)
+    for (; i < n && head[i]; i++)
         if (bytes[i] != head[i] && !(head[i] == ',' && (bytes[i] == ';' || bytes[i] == '\t')))
             return false;
     return head[i] == '\0';

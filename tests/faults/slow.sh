@@ -72,28 +72,29 @@ awk 'BEGIN { print "time,speed [m/s],pedal_front (bar)"
         printf "%.2f,%.6f,%d\n", i / 50, 40 - i / 500000, (i > 100 && i <= 9999900 ? 25 : 0) }' |
     run '10 million rows of one zone' '0:1,2.001,199996.018 ' -
 
-# The log shrinks or grows under the reader's hands: it ends well, whatever it was then.
+# The log shrinks or grows under the reader's hands, who knows when: it ends well, whatever it was then.  (To the
+# row: tests/check_system.c.)
 awk 'BEGIN { for (i = 0; i < 3000000; i++) printf "%.2f,%d,0\n", 7.01 + i / 100, 20 + i % 7 }' >rest
 for size in 300000 5000000 20000000; do
     cat slow.csv rest >shrinks.csv
     "$program" runs -q shrinks.csv >out 2>message &
     truncate -s "$size" shrinks.csv
     wait $!
-    tell "a log that shrinks to $size bytes" 0 $? 0
+    tell "a log that shrinks to $size bytes" 0:ok "$?:$(sed 1d out | cut -d, -f2)$(cat message)" 0
 done
 cat slow.csv rest >grows.csv
 (tail -c 2000003 rest; tail -c 3000003 rest) >>grows.csv &
 "$program" runs -q grows.csv >out 2>message
-tell 'a log that grows' 0 $? 0
+tell 'a log that grows' 0:ok "$?:$(sed 1d out | cut -d, -f2)$(cat message)" 0
 wait
 
-# Too little memory for everything: an error, no crash.
+# Too little memory for everything: an error that is said, no crash.
 for kib in 3500 4000 5000 6000 8000 12000 20000 40000; do
     # shellcheck disable=SC3045 # dash, bash and the rest have it
     (ulimit -v "$kib"; "$program" runs -q -j 2 slow.csv slow.csv grows.csv) >out 2>message
     status=$?
     [ "$status" = 127 ] && status=0 # not even loaded
-    [ "$status" -le 3 ] && status=0
+    [ "$status" = 0 ] || { [ "$status" -le 3 ] && [ -s message ] && status=0; }
     tell "$kib KiB of address space" 0 "$status" 0
 done
 exit "$failed"
