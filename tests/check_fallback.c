@@ -706,19 +706,23 @@ START_TEST(a_piece_of_more_than_50_ms_makes_a_zone_mixed)
 }
 END_TEST
 
-/* By-wire evidence of 28 nats is not enough to be sure of, and enough to say what was before the bypass. */
+/* By-wire evidence of less than 40 nats is not enough to be sure of, and from 10 on enough to say what was before the
+ * bypass. */
 START_TEST(what_was_before_a_first_fallback_is_by_wire_if_ten_nats_said_so)
 {
     static const struct {
+        double dt;
         size_t told;
         const char *mode;
         bt_mode first;
-    } before[] = {{7, "mixed", BT_MODE_BYWIRE}, {2, "fallback", BT_MODE_FALLBACK}};
-    for (size_t k = 0; k < 2; k++) {
+    } before[] = {{0.01, 7, "mixed", BT_MODE_BYWIRE},        /* 28 */
+                  {0.002, 15, "mixed", BT_MODE_BYWIRE},      /* 12, of small change */
+                  {0.012, 2, "fallback", BT_MODE_FALLBACK}}; /* 9.6 */
+    for (size_t k = 0; k < sizeof before / sizeof *before; k++) {
         begin();
-        hold(200, DT);
+        hold(N, before[k].dt);
         put(20, 20 + before[k].told, wire);
-        put(60, 200, pipe);
+        put(60, N, pipe);
         ck_assert_int_eq(judge()[0], before[k].first);
         assert_mode(before[k].mode);
         bt_fallback_free(watch);
@@ -805,26 +809,89 @@ START_TEST(a_fallback_lasts_from_its_second_zone_on_and_is_announced_once)
 }
 END_TEST
 
-/* After one zone of it: 22 samples far from both are 38.5 nats against it, at 10.2 ms 39.3, at 10.6 ms 40.8. */
+/* After one zone of it.  Far from both are 1.75 nats against it every 10 ms; by-wire's own 4 speak for another. */
 START_TEST(forty_nats_against_it_take_a_short_fallback_back_unless_there_are_more_for_it)
 {
     static const struct {
         double dt;
-        size_t far, on;
+        size_t far, on, wired;
         bool stays;
-    } zones[] = {
-        {0.0102, 22, 0, true}, {0.0106, 22, 0, false}, {0.01, 40, 34, true}, {0.01, 40, 28, false}};
+    } zones[] = {{0.0102, 22, 0, 0, true},   /* 39.3 */
+                 {0.0106, 22, 0, 0, false},  /* 40.8 */
+                 {0.01, 40, 34, 0, true},    /* 70, and 76.5 for it */
+                 {0.01, 40, 31, 0, false},   /* 69.75 */
+                 {0.003, 100, 100, 0, true}, /* 52.5, 67.5 */
+                 {0.003, 100, 60, 0, false}, /* 40.5 */
+                 {0.002, 60, 0, 45, true}};  /* 21, and 36 for by-wire */
     for (size_t k = 0; k < sizeof zones / sizeof *zones; k++) {
         begin();
         held(wire);
         held(pipe);
-        hold(200, zones[k].dt);
+        hold(300, zones[k].dt);
         put(5, 5 + zones[k].on, pipe);
-        put(50, 50 + zones[k].far, nowhere);
-        const uint8_t *states = judge();
-        if (!zones[k].stays) ck_assert_int_eq(states[0], BT_MODE_UNDETERMINED);
+        put(110, 110 + zones[k].far, nowhere);
+        put(220, 220 + zones[k].wired, wire);
+        judge();
         finish();
         ck_assert_uint_eq(events.n, zones[k].stays);
+        bt_events_clear(&events);
+        bt_fallback_free(watch);
+        watch = NULL;
+    }
+}
+END_TEST
+
+START_TEST(a_fallback_within_one_zone_has_its_start_end_and_loss)
+{
+    begin();
+    held(wire);
+    hold(200, DT);
+    put(5, 60, wire);
+    put(60, 120, pipe);
+    put(120, 200, wire);
+    const double start = t[60], end = t[120];
+    judge();
+    finish();
+    ck_assert_uint_eq(events.n, 1);
+    const bt_event *e = &events.event[0];
+    ck_assert_double_eq_tol(e->start, start, 0.02);
+    ck_assert_double_eq_tol(e->start + e->duration, end, 0.02);
+    ck_assert_double_eq_tol(e->value, 1200 - 30 * 26.5 - 600, 15);
+}
+END_TEST
+
+/* Nine samples of 4.8 nats by wire, and the bypass again in the very next one. */
+START_TEST(a_fallback_that_is_straight_back_is_a_second_one)
+{
+    begin();
+    held(wire);
+    hold(200, 0.012);
+    put(5, 100, pipe);
+    put(100, 109, wire);
+    put(109, 200, pipe);
+    judge();
+    finish();
+    ck_assert_uint_eq(events.n, 2);
+    ck_assert_double_ge(events.event[1].start, t[0]);
+}
+END_TEST
+
+/* The pedal swings by 1.6 bar about 30, where the bypass has 27 +- 1.44 bar; the line stands at 27, and then is by
+ * wire again. */
+START_TEST(a_line_that_stands_where_the_bypass_swings_about_it_is_no_fallback_of_its_own)
+{
+    for (int piped_before = 0; piped_before <= 1; piped_before++) {
+        begin();
+        held(wire);
+        if (piped_before) held(pipe);
+        hold(200, DT);
+        for (size_t i = 0; i < count; i++) {
+            pedal[i] += 1.6 * BAR * sin(0.1 * (double)i);
+            line[i] = i < 5 ? NAN : i < 120 ? pipe * BAR : wire_bar(pedal[i] / BAR, 600) * BAR;
+        }
+        judge();
+        finish();
+        ck_assert_uint_eq(events.n, piped_before ? 1 : 0);
         bt_events_clear(&events);
         bt_fallback_free(watch);
         watch = NULL;
@@ -841,9 +908,12 @@ START_TEST(a_sure_fallback_ends_where_a_zone_denies_it)
     const double end = clock_;
     held(nowhere);
     assert_mode("undetermined");
+    const double again = clock_;
+    held(pipe);
     finish();
-    ck_assert_uint_eq(events.n, 1);
+    ck_assert_uint_eq(events.n, 2);
     ck_assert_double_eq_tol(events.event[0].start + events.event[0].duration, end, 1e-9);
+    ck_assert_double_ge(events.event[1].start, again);
 }
 END_TEST
 
@@ -1017,6 +1087,10 @@ static Suite *suite(void)
     tcase_add_test(c, a_fallback_lasts_from_its_second_zone_on_and_is_announced_once);
     tcase_add_test(c,
                    forty_nats_against_it_take_a_short_fallback_back_unless_there_are_more_for_it);
+    tcase_add_test(c, a_fallback_within_one_zone_has_its_start_end_and_loss);
+    tcase_add_test(c, a_fallback_that_is_straight_back_is_a_second_one);
+    tcase_add_test(c,
+                   a_line_that_stands_where_the_bypass_swings_about_it_is_no_fallback_of_its_own);
     tcase_add_test(c, a_sure_fallback_ends_where_a_zone_denies_it);
     tcase_add_test(c, a_motor_that_is_missing_where_it_used_to_brake_is_a_doubt);
     tcase_add_test(c, a_sheet_with_a_demand_is_that_of_a_by_wire_car_even_without_a_motor);
