@@ -10,6 +10,7 @@
 
 #define TRANSFER_LAG 0.04 /* s: pitch */
 #define SLIP_SPEED   1.0  /* m/s: below it slip is taken against this speed */
+#define DIFFERENTIAL 50.0 /* N·m per rad/s between the rear wheels */
 
 void plant_chassis_init(sim *m)
 {
@@ -112,6 +113,14 @@ static wheel_step step_wheel(const sim *m, int w, double friction, double other)
     return (wheel_step){omega + gain, force - stiff * gain, used};
 }
 
+/* What the differential takes from the rear left wheel for the right one: it slips while the car is driven, so
+ * that a wheel without grip does not spin up for ever, and is open while it is braked. */
+static double through_diff(const sim *m, double drive_nm)
+{
+    const double *omega = m->chassis.omega;
+    return m->now.motor_nm < drive_nm ? DIFFERENTIAL * (omega[2] - omega[3]) : 0;
+}
+
 void plant_chassis_step(sim *m)
 {
     const plant_config *g = m->cfg;
@@ -124,10 +133,11 @@ void plant_chassis_step(sim *m)
     const double road =
         v0 > 0 ? (g->car.road_a + g->car.road_b * v0 + g->car.road_c * v0 * v0) * g->deviation.road
                : 0;
+    const double moved = through_diff(m, drive_nm), across[2] = {moved, -moved};
     wheel_step step[4];
     double total = road;
     for (int w = 0; w < 4; w++) {
-        const double other = w < 2 ? 0 : 0.5 * (m->now.motor_nm - drive_nm);
+        const double other = w < 2 ? 0 : 0.5 * (m->now.motor_nm - drive_nm) + across[w - 2];
         step[w] = step_wheel(m, w, c->brake_nm[w], other);
         total += step[w].force;
     }
@@ -148,6 +158,7 @@ void plant_chassis_step(sim *m)
         if (axle == 1) {
             led->motor += 0.5 * m->now.motor_nm * omega_mid * m->dt;
             led->drive += 0.5 * drive_nm * omega_mid * m->dt;
+            led->slip += across[w - 2] * omega_mid * m->dt;
         }
         disc_step(m, w, power);
         c->omega[w] = step[w].omega;
