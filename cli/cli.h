@@ -102,7 +102,7 @@ int say_error(const bt_error *err, const char *path, int status);
  * none is near and they are few, all are named.  `of` may be NULL. */
 void say_unknown(const char *what, const char *word, const char *of, const char *const *names,
                  size_t n);
-/* A log's path for messages: "stdin" for "-". */
+/* A log's path for messages: "stdin" for "-", "''" for none. */
 const char *path_label(const char *path);
 
 /* Of notes of one kind three are said, then they are counted. */

@@ -6,20 +6,23 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* Names come from outside: what a terminal would obey, or would make two lines of one, is not printed. */
 void say(const char *fmt, ...)
 {
-    progress_clear();
-    fputs("braketally: ", stderr);
+    char text[8192];
     va_list args;
     va_start(args, fmt);
-    vfprintf(stderr, fmt, args);
+    vsnprintf(text, sizeof text, fmt, args);
     va_end(args);
-    fputc('\n', stderr);
+    for (char *p = text; *p; p++)
+        if (iscntrl((unsigned char)*p)) *p = '?';
+    progress_clear();
+    fprintf(stderr, "braketally: %s\n", text);
 }
 
 const char *path_label(const char *path)
 {
-    return strcmp(path, "-") == 0 ? "stdin" : path;
+    return !*path ? "''" : strcmp(path, "-") == 0 ? "stdin" : path;
 }
 
 int say_error(const bt_error *err, const char *path, int status)

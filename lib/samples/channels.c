@@ -192,11 +192,11 @@ static bt_status no_such_column(const binder *b, const char *text)
     const bt_log_column *columns = bt_channels_columns(b->out, &n);
     const char *near = NULL;
     const char **texts = malloc((n + 1) * sizeof *texts);
-    if (texts) {
-        for (size_t i = 0; i < n; i++) texts[i] = columns[i].text;
+    for (int bare = 0; bare < 2 && texts && !near; bare++) { /* as written, then without the unit */
+        for (size_t i = 0; i < n; i++) texts[i] = bare ? columns[i].name : columns[i].text;
         near = bt_nearest(text, texts, n);
-        free(texts);
     }
+    free(texts);
     char quoted[BT_QUOTE_MAX], offer[BT_QUOTE_MAX];
     bt_quote(quoted, text, strlen(text));
     if (near)
