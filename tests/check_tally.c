@@ -120,6 +120,29 @@ START_TEST(an_interval_needs_three_zones)
 }
 END_TEST
 
+/* Four zones that take 0.1 s and four on the bypass that take none. */
+START_TEST(a_bypass_does_not_make_the_by_wire_look_quick)
+{
+    for (int i = 0; i < 8; i++) {
+        bt_zone z = blank(i + 1);
+        z.blend_delay = i < 4 ? 0.1 : 0;
+        z.blend_gain = i < 4 ? 0.98 : 0.6;
+        z.blend_rms = i < 4 ? 20 : 600;
+        bt_zone_give_mode(&z, i < 4 ? BT_MODE_BYWIRE : BT_MODE_FALLBACK);
+        add(&z);
+    }
+    bt_tally_run(&tally, &run);
+    ck_assert_double_eq(run.blend_delay, 0.1);
+    ck_assert_double_eq_tol(run.blend_gain, 0.98, 1e-15);
+    ck_assert_double_eq_tol(run.blend_delay_high - run.blend_delay_low, 0, 1e-15); /* all alike */
+    ck_assert_double_eq(run.blend_rms, 310); /* what the axle did, whoever was in charge */
+    for (size_t i = 0; i < 4; i++) bt_tally_mode(&tally, i, BT_MODE_FALLBACK);
+    bt_row_blank(BT_TABLE_RUNS, &run);
+    bt_tally_run(&tally, &run);
+    ck_assert(isnan(run.blend_delay) && isnan(run.blend_delay_low)); /* nothing was by wire */
+}
+END_TEST
+
 START_TEST(a_zone_called_mixed_later_loses_its_fit_as_its_row_does)
 {
     bt_zone z[3] = {blank(1), blank(2), blank(3)};
@@ -135,7 +158,7 @@ START_TEST(a_zone_called_mixed_later_loses_its_fit_as_its_row_does)
     bt_tally_mode(&tally, 1, BT_MODE_MIXED);
     bt_tally_mode(&tally, 2, BT_MODE_FALLBACK);
     bt_tally_run(&tally, &run);
-    ck_assert_double_eq_tol(run.blend_delay, 0.2, 1e-15);
+    ck_assert_double_eq(run.blend_delay, 0.1); /* the third one's is the bypass's */
     ck_assert_double_eq(run.blend_rms, 10);
     ck_assert_int_eq(tally.zone[0].mode, BT_MODE_BYWIRE);
     ck_assert_int_eq(tally.zone[1].mode, BT_MODE_MIXED);
@@ -145,6 +168,7 @@ START_TEST(a_zone_called_mixed_later_loses_its_fit_as_its_row_does)
     ck_assert(isnan(z[1].blend_delay) && isnan(z[1].blend_by_rest) && z[1].blend_rms == 10);
     ck_assert(z[1].flags & BT_FLAG_DELAY_WEAK);
     bt_tally_mode(&tally, 1, BT_MODE_UNDETERMINED); /* taken back: what is lost is lost */
+    bt_tally_mode(&tally, 2, BT_MODE_UNDETERMINED); /* but the third one still has its own */
     bt_tally_run(&tally, &run);
     ck_assert_double_eq_tol(run.blend_delay, 0.2, 1e-15);
     bt_zone_give_mode(&z[0], BT_MODE_NONE);
@@ -157,6 +181,7 @@ static Suite *suite(void)
     Suite *s = suite_create("tally");
     TCase *t = tcase_create("run");
     tcase_add_checked_fixture(t, make, drop);
+    tcase_add_test(t, a_bypass_does_not_make_the_by_wire_look_quick);
     tcase_add_test(t, of_no_zone_only_their_number_and_time_are_known);
     tcase_add_test(t, figures_are_means_sums_and_extremes_of_the_zones_that_have_them);
     tcase_add_test(t, books_are_summed_over_the_zones_in_which_they_are_complete);

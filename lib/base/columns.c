@@ -299,7 +299,10 @@ static const bt_column runs[] = {
            "probability of such a drift by chance, seasonal Kendall test with covariance"),
     TORQUE(bt_run, blend_rms, "blend_rms_nm", 0, "plain mean of the zones' blend_rms_nm"),
     TALLY(bt_run, blend_frac, "blend_pct", 4, "plain mean of the zones' blend_pct"),
-    DELAY(bt_run, blend_delay, "blend_delay_s", 4, "plain mean of the zones' blend_delay_s"),
+    DELAY(
+        bt_run, blend_delay, "blend_delay_s", 4,
+        "plain mean of the zones' blend_delay_s, those in fallback left out: the by-wire's own, as "
+        "blend_gain, blend_rest_nm and their shares and intervals"),
     COUNT(bt_run, worst_zone, "worst_zone", 8, "number of the zone with the largest blend_rms_nm"),
     SHARE(bt_run, motor_share, "motor_share_pct", 6, "plain mean of the zones' motor_share_pct"),
     KILOJOULE(bt_run, recovered, "recovered_kj", 9, "energy into the battery in all zones"),

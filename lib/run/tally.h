@@ -39,7 +39,8 @@ void bt_tally_init(bt_tally *t);
 bt_status bt_tally_add(bt_tally *t, const bt_zone *row, bt_error *err) BT_MUST_USE;
 /* Zone i, from 0, gets another mode, as bt_zone_give_mode gives it to its row. */
 void bt_tally_mode(bt_tally *t, size_t i, bt_mode mode);
-/* Fill in what a run's row takes from its zones, NaN where none has the figure. */
+/* Fill in what a run's row takes from its zones, NaN where none has the figure; the fit's from zones that are not
+ * in fallback. */
 void bt_tally_run(const bt_tally *t, bt_run *run);
 void bt_tally_clear(bt_tally *t);
 
