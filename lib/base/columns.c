@@ -375,7 +375,10 @@ static const bt_column trace[] = {
     CELSIUS(bt_trace, disc_front, "disc_front_c", 0, "front disc temperature, computed"),
     CELSIUS(bt_trace, disc_rear, "disc_rear_c", 0, "rear disc temperature, computed"),
     COUNT(bt_trace, zone, "zone", 1, "number of the braking zone; blank outside zones"),
-    TEXT(bt_trace, mode, "mode", 4, "by-wire, fallback or undetermined; blank outside zones"),
+    TEXT(bt_trace, mode, "mode", 4,
+         "by-wire, fallback or undetermined, as known at the end of the zone; blank outside zones; "
+         "where a later zone tells that a fallback began earlier, or was none, the zones' mode has "
+         "it, the trace no more"),
     TORQUE(bt_trace, blend_controller, "blend_controller_nm", 0,
            "controller's part of the blend error: both requests minus demand"),
     TORQUE(bt_trace, blend_motor, "blend_motor_nm", 0,
