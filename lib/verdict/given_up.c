@@ -51,6 +51,6 @@ bt_status bt_given_up_event(const bt_given_up *g, double end, const bt_harm_befo
                  car->bywire_axle == BT_FRONT ? "front" : "rear", bt_harm_ratio(&g->harm), e->start,
                  g->onset.doubt ? " or since the braking before" : "");
     if (flag_logged) say_flag(g, e);
-    bt_harm_say(&g->harm, before, e);
+    bt_harm_say(&g->harm, before, car, e);
     return BT_OK;
 }

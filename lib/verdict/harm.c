@@ -19,9 +19,16 @@ static double energy_of(const bt_zone *row, const bt_car *car)
     return car->bywire_axle == BT_FRONT ? row->energy_front : row->energy_rear;
 }
 
+/* What the brakes of both axles and the motor have worked. */
+static double work_of(const bt_zone *row)
+{
+    return row->energy_front + row->energy_rear +
+           (isnan(row->energy_motor) ? 0 : row->energy_motor);
+}
+
 static bool comparable(const bt_zone *row, const bt_car *car)
 {
-    return row->pedal_peak >= 0 && !isnan(row->balance + energy_of(row, car));
+    return row->pedal_peak >= 0 && !isnan(row->balance + energy_of(row, car)) && work_of(row) > 0;
 }
 
 void bt_harm_learn(bt_harm_before *before, const bt_zone *row, const bt_car *car)
@@ -35,6 +42,7 @@ void bt_harm_learn(bt_harm_before *before, const bt_zone *row, const bt_car *car
     before->n[r]++;
     before->balance[r] += row->balance;
     before->energy[r] += energy_of(row, car);
+    before->work[r] += work_of(row);
 }
 
 void bt_harm_add(bt_harm *harm, const bt_harm_sample *s)
@@ -63,7 +71,7 @@ void bt_harm_zone(bt_harm *harm, const bt_harm_before *before, const bt_zone *ro
     harm->zones++;
     harm->shift += row->balance - before->balance[r] / (double)before->n[r];
     harm->energy += energy_of(row, car);
-    harm->energy_was += before->energy[r] / (double)before->n[r];
+    harm->energy_was += work_of(row) * before->energy[r] / before->work[r];
 }
 
 bool bt_harm_stood(const bt_harm *h, double ratio)
@@ -92,7 +100,8 @@ static void say_motor(const bt_harm *harm, const bt_harm_before *before, bt_even
         bt_event_say(event, "motor brakes on");
 }
 
-void bt_harm_say(const bt_harm *harm, const bt_harm_before *before, bt_event *event)
+void bt_harm_say(const bt_harm *harm, const bt_harm_before *before, const bt_car *car,
+                 bt_event *event)
 {
     say_motor(harm, before, event);
     const double demand = harm->demand / harm->known, missed = bt_harm_missed(harm);
@@ -103,6 +112,7 @@ void bt_harm_say(const bt_harm *harm, const bt_harm_before *before, bt_event *ev
     if (harm->zones == 0) return;
     bt_event_say(event, "balance %+.1f pp", 100 * harm->shift / (double)harm->zones);
     if (harm->energy_was > 0)
-        bt_event_say(event, "friction energy %+.0f %%",
+        bt_event_say(event, "%s friction energy %+.0f %%",
+                     car->bywire_axle == BT_FRONT ? "front" : "rear",
                      100 * (harm->energy / harm->energy_was - 1));
 }
