@@ -5,9 +5,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "zones/integral.h"
-#include "zones/sensors.h"
 #include "verdict/frozen.h"
+#include "verdict/gaps.h"
+#include "verdict/ranges.h"
 #include "verdict/resting.h"
 #include "verdict/stall.h"
 #include "verdict/standing.h"
@@ -20,30 +20,21 @@
 #define SIDES_APART 0.1 /* of the axle's mean pressure */
 #define SIDES_LEAST 5e5 /* Pa, mean pressure below which sides are not compared */
 #define REST_STILL  2.0 /* s of one and the same value at rest: no noise, no sensor */
-#define GAP_LEAST   1.0 /* s; shorter ones are filled (METHODS 2.2) */
-#define RANGE_TIME  0.5 /* s out of range with the pedal released: no spike */
 
-/* Causes.  The second half has one for each channel. */
+/* Causes of the car. */
 enum { MOTOR_LOSS, STALL, SIDES_FRONT, SIDES_REAR, DISC_FRONT, DISC_REAR, CAR_CAUSES };
-enum { STUCK, RANGE, CHANNEL_CAUSES };
-
-/* A channel, in zones and between. */
-typedef struct {
-    double gap;    /* s, when it began; NaN = there is a value */
-    double beyond; /* s, since when it is out of its range; NaN = it is not */
-    bool known;    /* it had a value once */
-    bool lively;   /* it had noise at the last good rest */
-} watched;
 
 struct bt_detectors {
     const bt_channels *channels;
     const bt_car *car;
-    bt_episode of_car[CAR_CAUSES], of_channel[CHANNEL_CAUSES][BT_CH_COUNT];
+    bt_episode of_car[CAR_CAUSES], stuck[BT_CH_COUNT];
+    bool lively[BT_CH_COUNT]; /* it had noise at the last good rest */
     bt_resting resting;
-    watched channel[BT_CH_COUNT];
+    bt_ranges ranges;
+    bt_gaps gaps;
     bt_standing *standing;
     bt_frozen *frozen;
-    double t, zone_end; /* s, the last sample; end of the last zone; NaN = none yet */
+    double zone_end; /* s, of the last zone; NaN = none yet */
 };
 
 bt_status bt_detectors_new(bt_detectors **out, const bt_channels *channels, const bt_car *car,
@@ -53,8 +44,9 @@ bt_status bt_detectors_new(bt_detectors **out, const bt_channels *channels, cons
     if (!d) return bt_fail(err, BT_NOMEM, "no memory for the detectors");
     d->channels = channels;
     d->car = car;
-    d->t = d->zone_end = NAN;
-    for (int c = 0; c < BT_CH_COUNT; c++) d->channel[c] = (watched){.gap = NAN, .beyond = NAN};
+    d->zone_end = NAN;
+    bt_ranges_init(&d->ranges);
+    bt_gaps_init(&d->gaps);
     bt_resting_init(&d->resting, car->bywire_axle);
     bt_status status = bt_standing_new(&d->standing, car->bywire_axle, err);
     if (status == BT_OK) status = bt_frozen_new(&d->frozen, car->bywire_axle, err);
@@ -73,12 +65,6 @@ void bt_detectors_free(bt_detectors *d)
 }
 
 /* ---- words ---- */
-
-/* The brake pressures that a car must not go out without. */
-static bool is_vital(bt_channel c)
-{
-    return bt_channel_is_pressure(c) && c != BT_CH_LINE_REQUEST;
-}
 
 static const char *axle_word(int axle)
 {
@@ -123,39 +109,10 @@ static bt_status emit_car(bt_episode *e, int cause, bt_events *events, bt_error 
     }
 }
 
-static bt_status emit_range(bt_episode *e, bt_channel c, bt_severity severity, bt_events *events,
-                            bt_error *err)
+static bt_status emit_stuck(bt_episode *e, bt_channel c, bt_events *events, bt_error *err)
 {
-    static const struct {
-        bt_channel first, last;
-        double factor, shift; /* from SI */
-        const char *unit, *ucum;
-    } printed[] = {{BT_CH_WHEEL_FL, BT_CH_WHEEL_RR, 3.6, 0, "km/h", "km/h"},
-                   {BT_CH_PEDAL_TRAVEL, BT_CH_PEDAL_TRAVEL, 1e3, 0, "mm", "mm"},
-                   {BT_CH_PEDAL_FORCE, BT_CH_PEDAL_FORCE, 1, 0, "N", "N"},
-                   {BT_CH_DISC_FL, BT_CH_DISC_RR, 1, -KELVIN, "°C", "Cel"}};
-    const char *what = bt_sensors_possible(c, &e->value, 1) ? "pinned at its largest value"
-                                                            : "no sensor reads that";
-    double value = e->value / BAR;
-    const char *unit = "bar", *ucum = "bar";
-    for (size_t i = 0; i < sizeof printed / sizeof *printed; i++)
-        if (c >= printed[i].first && c <= printed[i].last) {
-            value = e->value * printed[i].factor + printed[i].shift;
-            unit = printed[i].unit, ucum = printed[i].ucum;
-        }
     bt_event *out;
-    BT_TRY(bt_episode_emit(e, "sensor-range", severity, value, ucum, events, &out, err));
-    bt_event_say(out, "%s at %.1f %s: %s", bt_channel_name(c), value, unit, what);
-    return BT_OK;
-}
-
-static bt_status emit_channel(bt_episode *e, int cause, bt_channel c, bt_events *events,
-                              bt_error *err)
-{
-    const bt_severity severity = is_vital(c) ? BT_STOP : BT_WATCH;
-    bt_event *out;
-    if (cause == RANGE) return emit_range(e, c, severity, events, err);
-    BT_TRY(bt_episode_emit(e, "sensor-stuck", severity, NAN, "", events, &out, err));
+    BT_TRY(bt_episode_emit(e, "sensor-stuck", bt_sensor_severity(c), NAN, "", events, &out, err));
     bt_event_say(out, "%s stands still while others move", bt_channel_name(c));
     return BT_OK;
 }
@@ -167,11 +124,9 @@ static bt_status settle(bt_detectors *d, bool all, bt_events *events, bt_error *
         bt_episode *e = &d->of_car[k];
         if (bt_episode_over(e, all)) BT_TRY(emit_car(e, k, events, err));
     }
-    for (int k = 0; k < CHANNEL_CAUSES; k++)
-        for (bt_channel c = 0; c < BT_CH_COUNT; c++) {
-            bt_episode *e = &d->of_channel[k][c];
-            if (bt_episode_over(e, all)) BT_TRY(emit_channel(e, k, c, events, err));
-        }
+    for (bt_channel c = 0; c < BT_CH_COUNT; c++)
+        if (bt_episode_over(&d->stuck[c], all)) BT_TRY(emit_stuck(&d->stuck[c], c, events, err));
+    BT_TRY(bt_ranges_settle(&d->ranges, all, events, err));
     return bt_resting_settle(&d->resting, all, events, err);
 }
 
@@ -179,7 +134,7 @@ static bt_status settle(bt_detectors *d, bool all, bt_events *events, bt_error *
 
 static bool is_stuck(const bt_detectors *d, bt_channel c)
 {
-    return d->of_channel[STUCK][c].open || bt_standing_dead(d->standing, c);
+    return d->stuck[c].open || bt_standing_dead(d->standing, c);
 }
 
 static void motor_loss(bt_detectors *d, const bt_block *s, const bt_torques *q, const bt_zone *row)
@@ -247,7 +202,7 @@ static void discs(bt_detectors *d, const bt_block *s, const bt_zone *row)
 static void stuck(bt_detectors *d, bt_channel c, const bt_zone *row, double start, double end)
 {
     if (!bt_standing_confirm(d->standing, c, start))
-        (void)bt_episode_see(&d->of_channel[STUCK][c], row, start, end, 0, 0);
+        (void)bt_episode_see(&d->stuck[c], row, start, end, 0, 0);
 }
 
 /* Pressures at rest before the zone.  What was left there without the noise it used to have is a sensor that does
@@ -258,39 +213,15 @@ static void rest(bt_detectors *d, const bt_braking *zone, const bt_zone *row,
     const double t = zone->s.t[0], from = isnan(d->zone_end) ? t : d->zone_end;
     bool explained[BT_CH_COUNT];
     if (bt_standing_told(d->standing, zone->pedal, from)) return;
-    if (zone->pedal < BT_CH_COUNT && d->of_channel[RANGE][zone->pedal].open) return;
+    if (zone->pedal < BT_CH_COUNT && d->ranges.of[zone->pedal].open) return;
     for (bt_channel c = 0; c < BT_CH_COUNT; c++) {
-        watched *w = &d->channel[c];
         const bool beyond = zone->rest.flag[c] != 0;
-        if (beyond && still[c] && w->lively) stuck(d, c, row, from, t);
-        if (!beyond && !isnan(zone->rest.level[c])) w->lively = !still[c];
+        if (beyond && still[c] && d->lively[c]) stuck(d, c, row, from, t);
+        if (!beyond && !isnan(zone->rest.level[c])) d->lively[c] = !still[c];
         explained[c] = is_stuck(d, c) || bt_standing_told(d->standing, c, from) ||
-                       d->of_channel[RANGE][c].open ||
-                       (c != BT_CH_LINE_REQUEST && d->of_car[STALL].open);
+                       d->ranges.of[c].open || (c != BT_CH_LINE_REQUEST && d->of_car[STALL].open);
     }
     bt_resting_zone(&d->resting, zone, row, from, explained);
-}
-
-/* Of n values that earned the flag: one that cannot be, else the largest, where it is pinned. */
-static double out_of_range(bt_channel c, const double *x, size_t n)
-{
-    double most = NAN;
-    for (size_t i = 0; i < n; i++) {
-        if (!bt_sensors_possible(c, &x[i], 1)) return x[i];
-        if (!(x[i] <= most) && !isnan(x[i])) most = x[i];
-    }
-    return most;
-}
-
-static void sensors(bt_detectors *d, const bt_block *s, const uint32_t which[BT_CH_COUNT],
-                    const bt_zone *row)
-{
-    for (bt_channel c = 0; c < BT_CH_COUNT; c++) {
-        if (which[c] & BT_FLAG_SENSOR_STUCK) stuck(d, c, row, s->t[0], s->t[s->n - 1]);
-        if (which[c] & BT_FLAG_SENSOR_RANGE)
-            (void)bt_episode_see(&d->of_channel[RANGE][c], row, s->t[0], s->t[s->n - 1],
-                                 out_of_range(c, s->ch[c], s->n), 0);
-    }
 }
 
 static bt_status lock(const bt_detectors *d, const bt_slip *slip, const bt_zone *row,
@@ -314,47 +245,6 @@ static bt_status lock(const bt_detectors *d, const bt_slip *slip, const bt_zone 
     return BT_OK;
 }
 
-/* ---- holes, in zones and between ---- */
-
-static bt_status close_gap(bt_detectors *d, bt_channel c, double t, bt_events *events,
-                           bt_error *err)
-{
-    watched *w = &d->channel[c];
-    const double from = w->gap;
-    w->gap = NAN;
-    if (!(t - from >= GAP_LEAST)) return BT_OK;
-    bt_event *e;
-    BT_TRY(bt_events_add(events, "sensor-gap", is_vital(c) ? BT_STOP : BT_WATCH, from, t - from, &e,
-                         err));
-    bt_event_value(e, t - from, "s");
-    bt_event_say(e,
-                 w->known ? "%s has no value for %.2f s" : "%s has no value for the first %.2f s",
-                 bt_channel_name(c), t - from);
-    return BT_OK;
-}
-
-/* The channels that torques, slip and speed come from, as in sensors.h. */
-static bt_status holes(bt_detectors *d, const bt_block *s, bt_events *events, bt_error *err)
-{
-    for (bt_channel c = BT_CH_SPEED; c <= BT_CH_MOTOR_TORQUE; c++) {
-        watched *w = &d->channel[c];
-        if (!s->ch[c]) continue;
-        if (isnan(w->gap) && bt_known_throughout(s->ch[c], s->n)) {
-            w->known = true;
-            continue;
-        }
-        for (size_t i = 0; i < s->n; i++) {
-            if (isnan(s->ch[c][i])) {
-                if (isnan(w->gap)) w->gap = s->t[i];
-                continue;
-            }
-            if (!isnan(w->gap)) BT_TRY(close_gap(d, c, s->t[i], events, err));
-            w->known = true;
-        }
-    }
-    return BT_OK;
-}
-
 bt_status bt_detectors_zone(bt_detectors *d, const bt_braking *zone, const bt_torques *torques,
                             const bt_slip *slip, const uint32_t which[BT_CH_COUNT],
                             const bt_zone *row, bt_events *events, bt_error *err)
@@ -375,38 +265,16 @@ bt_status bt_detectors_zone(bt_detectors *d, const bt_braking *zone, const bt_to
         if (!is_stuck(d, line)) stall(d, s, row);
     }
     rest(d, zone, row, still);
-    sensors(d, s, which, row);
+    bt_ranges_zone(&d->ranges, s, which, row);
+    for (bt_channel c = 0; c < BT_CH_COUNT; c++)
+        if (which[c] & BT_FLAG_SENSOR_STUCK) stuck(d, c, row, s->t[0], s->t[s->n - 1]);
     sides(d, s, row, BT_FRONT);
     sides(d, s, row, BT_REAR);
     discs(d, s, row);
     BT_TRY(settle(d, false, events, err));
     BT_TRY(lock(d, slip, row, events, err));
-    BT_TRY(holes(d, s, events, err));
-    d->t = d->zone_end = s->t[s->n - 1];
-    return BT_OK;
-}
-
-/* A pressure that cannot be while nobody brakes: where it is the pedal's, there will be no zone either
- * to see it in. */
-static void beyond(bt_detectors *d, bt_channel c, const bt_block *run)
-{
-    static const bt_zone nowhere = {.zone = NAN, .lap = NAN};
-    watched *w = &d->channel[c];
-    const double *x = run->ch[c];
-    if (bt_sensors_possible(c, x, run->n)) {
-        w->beyond = NAN;
-        return;
-    }
-    for (size_t i = 0; i < run->n; i++) {
-        if (isnan(x[i])) continue;
-        if (bt_sensors_possible(c, &x[i], 1)) {
-            w->beyond = NAN;
-            continue;
-        }
-        if (isnan(w->beyond)) w->beyond = run->t[i];
-        if (run->t[i] - w->beyond >= RANGE_TIME)
-            (void)bt_episode_see(&d->of_channel[RANGE][c], &nowhere, w->beyond, run->t[i], x[i], 0);
-    }
+    d->zone_end = s->t[s->n - 1];
+    return bt_gaps_take(&d->gaps, s, events, err);
 }
 
 bt_status bt_detectors_free_run(bt_detectors *d, const bt_block *run, bt_channel pedal,
@@ -415,10 +283,8 @@ bt_status bt_detectors_free_run(bt_detectors *d, const bt_block *run, bt_channel
     const bt_standing_place place = {.pedal = pedal, .zone = NAN};
     BT_TRY(bt_standing_take(d->standing, run, &place, events, err));
     BT_TRY(bt_frozen_take(d->frozen, run, NAN, events, err));
-    for (bt_channel c = 0; c < BT_CH_COUNT; c++)
-        if (bt_channel_is_pressure(c) && run->ch[c]) beyond(d, c, run);
-    d->t = run->t[run->n - 1];
-    return holes(d, run, events, err);
+    bt_ranges_between(&d->ranges, run);
+    return bt_gaps_take(&d->gaps, run, events, err);
 }
 
 bt_status bt_detectors_end(bt_detectors *d, bt_events *events, bt_error *err)
@@ -426,9 +292,7 @@ bt_status bt_detectors_end(bt_detectors *d, bt_events *events, bt_error *err)
     BT_TRY(settle(d, true, events, err));
     BT_TRY(bt_standing_end(d->standing, events, err));
     BT_TRY(bt_frozen_end(d->frozen, events, err));
-    for (bt_channel c = 0; c < BT_CH_COUNT; c++)
-        if (!isnan(d->channel[c].gap)) BT_TRY(close_gap(d, c, d->t, events, err));
-    return BT_OK;
+    return bt_gaps_end(&d->gaps, events, err);
 }
 
 size_t bt_detectors_unseen(const bt_detectors *d, bt_channel *pedal)

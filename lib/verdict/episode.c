@@ -37,3 +37,8 @@ bt_status bt_episode_emit(bt_episode *e, const char *kind, bt_severity severity,
     e->open = false;
     return BT_OK;
 }
+
+bt_severity bt_sensor_severity(bt_channel channel)
+{
+    return bt_channel_is_pressure(channel) && channel != BT_CH_LINE_REQUEST ? BT_STOP : BT_WATCH;
+}

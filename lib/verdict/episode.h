@@ -2,6 +2,7 @@
 #ifndef BT_EPISODE_H
 #define BT_EPISODE_H
 
+#include "samples/channels.h"
 #include "verdict/events.h"
 
 /* Zeroed = nothing seen. */
@@ -20,5 +21,8 @@ bool bt_episode_over(bt_episode *e, bool all);
 bt_status bt_episode_emit(bt_episode *e, const char *kind, bt_severity severity, double value,
                           const char *unit, bt_events *events, bt_event **out,
                           bt_error *err) BT_MUST_USE;
+
+/* Of a sensor's fault: BT_STOP for the brake pressures that a car must not go out without, else BT_WATCH. */
+bt_severity bt_sensor_severity(bt_channel channel);
 
 #endif
