@@ -257,7 +257,7 @@ static bt_status back_to_wire(bt_fallback *f, visit *v, size_t i, bt_error *err)
     const size_t from = bt_onset_index(v->s->t, v->s->n, since);
     if (f->fallback.open) {
         account(f, v, from > v->counted ? from : v->counted);
-        if (f->fallback.zones == 0 &&
+        if (f->fallback.zones < CERTAIN &&
             bt_harm_stood(&f->fallback.harm, f->car->value[BT_CAR_BYPASS_RATIO]))
             take_back(f);
         else

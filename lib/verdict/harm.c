@@ -3,10 +3,11 @@
 
 #include <math.h>
 
-#define GONE   0.05 /* of the demand: less is no motor braking */
-#define BRAKES 0.10 /* of the demand: more is */
-#define MOVED  1e5  /* Pa, standard deviation of a pedal that moved, well above noise */
-#define ALONG  0.5  /* of the slope that a bypass has */
+#define GONE    0.05 /* of the demand: less is no motor braking */
+#define BRAKES  0.10 /* of the demand: more is */
+#define PRESSED 5e5  /* Pa of pedal; how a line ends its release tells nothing of its ratio */
+#define MOVED   1e5  /* Pa, standard deviation of a pedal that moved, well above noise */
+#define ALONG   0.5  /* of the slope that a bypass has */
 
 static size_t range_of(const bt_zone *row)
 {
@@ -48,7 +49,7 @@ void bt_harm_learn(bt_harm_before *before, const bt_zone *row, const bt_car *car
 void bt_harm_add(bt_harm *harm, const bt_harm_sample *s)
 {
     harm->time += s->dt;
-    if (!isnan(s->line + s->pedal)) {
+    if (s->pedal >= PRESSED && !isnan(s->line)) {
         harm->both += s->dt;
         harm->line += s->dt * s->line;
         harm->pedal += s->dt * s->pedal;
