@@ -203,9 +203,11 @@ static void clear_marks(segment *s)
 }
 
 /* The candidate is a zone: bring its first sample to the front of the hold. */
+/* A car that rolls back begins no braking yet, though the foot is on the pedal. */
 static bt_status open_zone(segment *s, bt_error *err)
 {
-    const bool reaches_last = s->lead == 1 && s->first == 1;
+    while (held(s, BT_SIG_SPEED, s->first) < 0) s->first++;
+    const bool reaches_last = s->lead == 1 && s->first == 1 && !(held(s, BT_SIG_SPEED, 0) < 0);
     const double before = s->lead == 1 ? held(s, s->trigger.signal, 0) : NAN;
     s->cut_start = s->first == s->lead && isnan(before) && (s->lead == 1 || !s->has_last);
     s->made_start = false;
