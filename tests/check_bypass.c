@@ -6,7 +6,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "story/bypass.h"
+#include "plan/bypass.h"
 
 static struct bt_car car;
 

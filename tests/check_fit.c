@@ -7,10 +7,10 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "story/fit.h"
-#include "story/leastsq.h"
+#include "fit/fit.h"
+#include "fit/leastsq.h"
 #include "zones/plateau.h"
-#include "story/replay.h"
+#include "plan/replay.h"
 #include "base/stats.h"
 
 enum { N = 40 };

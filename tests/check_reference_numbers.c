@@ -6,7 +6,7 @@
 #include "signals/smooth.h"
 #include "base/stats.h"
 #include "rows/table.h"
-#include "story/trend.h"
+#include "drift/trend.h"
 #include "base/units.h"
 #include "verdict/sums.h"
 

@@ -7,7 +7,7 @@
 #include <unistd.h>
 #include <zlib.h>
 
-#include "story/saved.h"
+#include "saved/saved.h"
 
 static bt_zone some_zone(double zone)
 {

@@ -7,8 +7,8 @@
 #include <string.h>
 #include <unistd.h>
 
-#include "story/packed.h"
-#include "story/saved.h"
+#include "saved/packed.h"
+#include "saved/saved.h"
 #include "story/shelf.h"
 #include "tests/plant/plant.h"
 

@@ -1,4 +1,4 @@
-/* lib/story/trend and breakpoint against Sen's example (CHECKS 10.2), scipy's answers
+/* lib/drift/trend and breakpoint against Sen's example (CHECKS 10.2), scipy's answers
  * (reference/trend_cases.csv) and all orders of a few laps. */
 #include "tests/check_support.h"
 
@@ -6,8 +6,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "story/breakpoint.h"
-#include "story/trend.h"
+#include "drift/breakpoint.h"
+#include "drift/trend.h"
 
 enum { MOST = 512 };
 

@@ -8,7 +8,7 @@
 #include "base/grow.h"
 #include "base/text.h"
 #include "out/write.h"
-#include "story/cells.h"
+#include "saved/cells.h"
 
 static const char mark[] = "\xef\xbb\xbf";
 

@@ -1,6 +1,6 @@
 /* Where the energy went: a bar for each place, the mean of its zones. */
 #include "out/page.h"
-#include "story/places.h"
+#include "laps/places.h"
 
 #include <math.h>
 #include <stdio.h>

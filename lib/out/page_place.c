@@ -1,6 +1,6 @@
 /* Balance over laps, a small picture for each place, with its trend and what that may be. */
 #include "out/page.h"
-#include "story/places.h"
+#include "laps/places.h"
 
 #include <math.h>
 #include <stdio.h>

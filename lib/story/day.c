@@ -4,7 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "story/cells.h"
+#include "saved/cells.h"
 
 typedef enum { SUM, LARGEST, BY_ZONES, NOTHING } way;
 

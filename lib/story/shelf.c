@@ -9,8 +9,8 @@
 
 #include "base/grow.h"
 #include "run/analysis.h"
-#include "story/packed.h"
-#include "story/places.h"
+#include "saved/packed.h"
+#include "laps/places.h"
 
 /* Of one row. */
 typedef struct {

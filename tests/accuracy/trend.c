@@ -9,8 +9,8 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-#include "story/breakpoint.h"
-#include "story/trend.h"
+#include "drift/breakpoint.h"
+#include "drift/trend.h"
 
 enum { LAPS_MAX = 40, PLACES_MAX = 8 };
 static const double zone_noise = 0.8; /* percentage points */

@@ -2,7 +2,7 @@
  *
  * Rows read, written and read again are the same text; figures over zones end in a status, whatever the
  * rows say. */
-#include "story/saved.h"
+#include "saved/saved.h"
 
 #include <math.h>
 

@@ -1,7 +1,7 @@
 #!/bin/sh
 # Data goes one way: an include in lib/ points to its own room or one upstream of it, and the
 # program knows the public header alone.
-rooms='base rows samples signals inspect zones verdict run story out'
+rooms='base rows samples signals inspect zones verdict run saved laps drift plan fit story out'
 grep -Ho '#include "[^"]*"' lib/*/*.[ch] cli/*.[ch] | awk -v rooms="$rooms" '
     BEGIN { n = split(rooms, r, " "); for (i = 1; i <= n; i++) order[r[i]] = i }
     {

@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
 """Makes trend_cases.csv: random series and panels with the answers of scipy, against
-which check_trend and check_stats hold lib/story/trend.c and lib/base/stats.c.
+which check_trend and check_stats hold lib/drift/trend.c and lib/base/stats.c.
 
     python3 tests/reference/scipy_trend.py > tests/reference/trend_cases.csv
 
