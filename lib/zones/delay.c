@@ -198,8 +198,8 @@ static double variance_of_many(const even *e, double measured)
 static double rest_uncertainty(double rest, double noise, double part)
 {
     const double shape = fmax(rest * rest - noise, 0);
-    const double chance = sqrt((4 * noise * shape + 2 * noise * noise) * part) / (2 * rest);
-    return hypot(chance, rest - sqrt(shape));
+    const double chance = sqrt((4 * noise * shape + 2 * noise * noise) * part);
+    return hypot(sqrt(rest * rest + chance) - rest, rest - sqrt(shape));
 }
 
 /* Residuals at a lag into r, NaN = not known; returns the mean square of their noise in one bin. */

@@ -34,7 +34,7 @@ CORE = {
     "forces": ["forces", "wheels", "metrics", "reference_car"],
     "friction": ["forces", "metrics"],
     "blend": ["blend", "metrics"],
-    "delay": ["delay", "blend"],
+    "delay": ["delay", "delay_plain", "blend"],
     "evidence": ["evidence", "fallback"],
     "sums": ["sums", "fallback", "evidence"],
     "fallback": ["fallback", "events"],
