@@ -202,8 +202,8 @@ static void clear_marks(segment *s)
     s->below = s->stands = s->rise = (mark){.at = NONE};
 }
 
-/* The candidate is a zone: bring its first sample to the front of the hold. */
-/* A car that rolls back begins no braking yet, though the foot is on the pedal. */
+/* The candidate is a zone: bring its first sample to the front of the hold.  A car that rolls back begins no
+ * braking yet, though the foot is on the pedal. */
 static bt_status open_zone(segment *s, bt_error *err)
 {
     while (held(s, BT_SIG_SPEED, s->first) < 0) s->first++;
