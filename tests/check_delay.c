@@ -273,11 +273,11 @@ END_TEST
 
 START_TEST(a_delay_is_at_most_half_a_second_and_at_least_none)
 {
-    for (double late = 0.49; late < 0.52; late += 0.02) {
+    for (double late = 0.499; late < 0.505; late += 0.0041) { /* to half a bin */
         const size_t n = late_copy(late, 0.005);
         const bt_delay b = fitted(n);
-        ck_assert_int_eq(isnan(b.delay), late > 0.5);
-        ck_assert_int_eq(isnan(b.gain), late > 0.5);
+        ck_assert_int_eq(isnan(b.delay), late > 0.5025);
+        ck_assert_int_eq(isnan(b.gain), late > 0.5025);
     }
     const bt_delay early = fitted(late_copy(-0.002, 0.005));
     ck_assert_double_eq(early.delay, 0);
@@ -307,6 +307,47 @@ START_TEST(a_fit_needs_20_hz_a_quarter_of_a_second_and_nine_tenths_of_both)
         for (size_t i = 0; i < 20; i++) both[k][n - 1 - i] = NAN;
         ck_assert(fits(n));
     }
+}
+END_TEST
+
+/* A braking that was under way has y only from half a second and nine bins on: of that, too, a quarter of a second is
+ * needed, or one slope would be fitted by any delay. */
+START_TEST(a_braking_cut_needs_a_quarter_of_a_second_more)
+{
+    for (int enough = 0; enough < 2; enough++) {
+        size_t n = 0;
+        for (double s = 0.6; s < 0.6 + (enough ? 0.807 : 0.785); s += 0.01, n++) {
+            t[n] = s;
+            x[n] = braking(s);
+            y[n] = braking(s - 0.05);
+        }
+        ck_assert_int_eq(fits(n), enough);
+    }
+}
+END_TEST
+
+/* A pedal pumped at 1.6 Hz: 0.4 s late and upside down is to the bit what y is, 0.4 s less half a period late is so but
+ * for the second harmonic, a tenth. */
+START_TEST(a_copy_upside_down_is_none_even_where_it_is_the_better_one)
+{
+    size_t n = 0;
+    for (double s = 0.1; s < 3; s += 0.005, n++) {
+        const double turn = 2 * pi * 1.6 * s, before = 2 * pi * 1.6 * (s - 0.4);
+        t[n] = s;
+        x[n] = 500 * (sin(turn) + 0.05 * cos(2 * turn));
+        y[n] = -500 * (sin(before) + 0.05 * cos(2 * before));
+    }
+    const bt_delay b = fitted(n);
+    ck_assert_double_eq_tol(b.delay, 0.4 - 0.5 / 1.6, 0.001);
+    ck_assert_double_eq_tol(b.gain, 1, 0.01);
+    ck_assert_double_eq_tol(b.rest, 0.1 * 500 / sqrt(2), 1);
+    n = 0;
+    for (double s = 0; s < 2; s += 0.01, n++) {
+        t[n] = s;
+        x[n] = braking(s);
+        y[n] = -braking(s);
+    }
+    ck_assert(!fits(n));
 }
 END_TEST
 
@@ -441,6 +482,8 @@ static Suite *suite(void)
     tcase_add_test(c, units_and_the_clock_change_nothing);
     tcase_add_test(c, a_delay_is_at_most_half_a_second_and_at_least_none);
     tcase_add_test(c, a_fit_needs_20_hz_a_quarter_of_a_second_and_nine_tenths_of_both);
+    tcase_add_test(c, a_braking_cut_needs_a_quarter_of_a_second_more);
+    tcase_add_test(c, a_copy_upside_down_is_none_even_where_it_is_the_better_one);
     tcase_add_test(c, a_long_braking_has_its_delay_all_the_same);
     tcase_add_test(c, what_a_hole_in_x_makes_useless_is_useless_at_every_lag);
     tcase_add_test(c, a_start_above_two_fifths_is_that_of_a_braking_cut);

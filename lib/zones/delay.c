@@ -233,7 +233,7 @@ static late_sums sum_up(const even *e, long lag, double gain)
         s.xx += x * x;
         s.x_late += x * late;
         s.late_late += late * late;
-        if (i >= lag || e->start == 0) continue;
+        if (i >= lag) continue; /* never where nothing is known before x */
         const double away = ((double)(lag - i) + 0.5 * (n - 1)) / n;
         s.first += late * (1 + away);
         s.second += late * away;
@@ -358,6 +358,7 @@ static bool best(const even *e, double *r, bt_delay *out)
 
 static void fit(const even *e, double *r, bt_delay *out)
 {
+    if (e->used < e->lags / 2) return; /* a slope or two, and any delay would do */
     if (!best(e, r, out)) return;
     const bool copy = out->rest <= REST_MAX * sqrt(e->yy / (double)e->used);
     out->weak = !(copy && out->delay_u <= DELAY_U_MAX);

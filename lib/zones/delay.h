@@ -23,7 +23,8 @@ typedef struct {
 
 /* t in s, rising; NaN in x or y is left out, with what it would have told BT_DELAY_MAX later.  Before
  * the first sample x is taken to have come up from 0 as a foot moves it; if it is too large there for
- * that, y is only fitted from BT_DELAY_MAX on.  BT_NOMEM is the only error. */
+ * that, y is only fitted from BT_DELAY_MAX on.  A quarter of a second of y has to be left.  BT_NOMEM is
+ * the only error. */
 bt_status bt_delay_fit(const double *t, const double *x, const double *y, size_t n, bt_delay *out,
                        bt_error *err) BT_MUST_USE;
 
