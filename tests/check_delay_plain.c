@@ -292,11 +292,12 @@ static double uniform(uint64_t *seed, double from, double to)
 
 typedef struct {
     double first, up, off, down; /* s: the log's start; the foot comes down; goes up from off */
+    double resting;              /* before it comes down, share of all */
 } foot;
 
 static double pressure(const foot *f, double s)
 {
-    const double rise = pow(fmin(1, fmax(0, s / f->up)), 4.0 / 3);
+    const double rise = fmax(f->resting, pow(fmin(1, fmax(0, s / f->up)), 4.0 / 3));
     const double fall = 1 - fmin(1, fmax(0, (s - f->off) / f->down));
     return 1000 * rise * fall * (1 + 0.1 * sin(7 * s));
 }
@@ -313,10 +314,12 @@ static size_t draw(uint64_t *seed, double unit)
 {
     const double slow = uniform(seed, 0, 1);
     const foot f = {uniform(seed, -0.1, 0.1 + 0.3 * slow), 0.05 + slow * uniform(seed, 0.2, 1.2),
-                    uniform(seed, 0.2, 1.6), uniform(seed, 0.05, 1)};
+                    uniform(seed, 0.2, 1.6), uniform(seed, 0.05, 1),
+                    fmax(0, uniform(seed, -1.2, 0.35))};
     const double each = 0.001 * pow(40, uniform(seed, 0, 1));
     const double late = uniform(seed, -0.01, 1) * uniform(seed, 0, 0.52);
-    const double end = f.first + fmin(2, 0.27 + fmax(0, uniform(seed, -0.1, 1.5)));
+    const double longer = fmax(0, uniform(seed, -0.1, f.resting > 0 ? 0.1 : 1.5));
+    const double end = f.first + 0.27 + longer;
     const double gain = uniform(seed, 0.9, 1.1), loud = pow(uniform(seed, 0, 1), 4) * 100;
     size_t n = 0;
     for (double s = f.first; s < end || n < 2; s += each * uniform(seed, 0.8, 1.2), n++) {
