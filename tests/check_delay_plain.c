@@ -1,5 +1,5 @@
 /* Delay, gain, rest and their uncertainties (zones/delay.h) a second time, said as plainly as can be: squares summed
- * one by one, the parabola from its normal equations, uncertainties from the weight of every bin, over 240
+ * one by one, the parabola from its normal equations, uncertainties from the weight of every bin, over 360
  * brakings drawn by chance.  check_delay.c tells whether they are right; here, whether they are computed as meant. */
 #include "check_support.h"
 
@@ -8,7 +8,7 @@
 #include <math.h>
 #include <stdint.h>
 
-enum { MAX = 2500, LOGS = 240 };
+enum { MAX = 2500, LOGS = 360 };
 static double t[MAX], x[MAX], y[MAX];
 
 /* On the even grid. */
@@ -320,7 +320,8 @@ static size_t draw(uint64_t *seed, double unit)
     const double late = uniform(seed, -0.01, 1) * uniform(seed, 0, 0.52);
     const double longer = fmax(0, uniform(seed, -0.1, f.resting > 0 ? 0.1 : 1.5));
     const double end = f.first + 0.27 + longer;
-    const double gain = uniform(seed, 0.9, 1.1), loud = pow(uniform(seed, 0, 1), 4) * 100;
+    const double gain = uniform(seed, 0.9, 1.1),
+                 loud = pow(fmax(0, uniform(seed, -0.2, 1)), 4) * 100;
     size_t n = 0;
     for (double s = f.first; s < end || n < 2; s += each * uniform(seed, 0.8, 1.2), n++) {
         t[n] = s;
