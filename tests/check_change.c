@@ -6,6 +6,7 @@
 #include <math.h>
 
 #include "verdict/change.h"
+#include "verdict/onset.h"
 
 #define BAR   1e5
 #define N     300
@@ -122,6 +123,43 @@ START_TEST(the_ratio_is_that_of_the_samples_asked_for)
 }
 END_TEST
 
+/* 40 bar let go within 0.4 s; a line 8 ms behind it is 0.8 bar x 1.45 above 1.45 times the pedal, by least
+ * squares 0.8 x 20 / 533 = 3 % of it. */
+START_TEST(a_line_behind_a_quick_release_has_the_ratio_all_the_same)
+{
+    fill(0);
+    for (int i = 0; i < 50; i++) {
+        pedal[i] = BAR * fmax(0, fmin(40, 100 * (0.45 - i * DT)));
+        line[i] = RATIO * BAR * fmax(0, fmin(40, 100 * (0.458 - i * DT)));
+    }
+    ck_assert_double_eq_tol(bt_change_ratio(&zone, 5, 45), RATIO, 0.002);
+}
+END_TEST
+
+/* A motor that takes 60 % of a demand that falls by 6 % every 5 ms, and is cut off at sample 20: what is left of it
+ * halves every 10 ms. */
+static double drop_in_release(double left_of_it)
+{
+    static double motor[60], at[60], asked[60];
+    for (int i = 0; i < 60; i++) {
+        at[i] = 7 + 0.005 * i;
+        asked[i] = 1000 * pow(0.94, i);
+        motor[i] = 0.6 * asked[i] * (i > 20 ? pow(left_of_it, 0.5 * (i - 20)) : 1);
+    }
+    bt_torques q = {0};
+    q.motor = motor;
+    q.demand = asked;
+    q.motor_bywire = true;
+    return bt_onset_drop(at, &q, 60, 0.05, 7.2);
+}
+
+START_TEST(a_motor_cut_off_in_a_release_is_told_from_one_that_is_let_go)
+{
+    ck_assert_double_eq_tol(drop_in_release(0.5), 7.1, 0.0051);
+    ck_assert_double_nan(drop_in_release(1));
+}
+END_TEST
+
 /* 30 bar of the request, whose gain and threshold are nobody's business. */
 START_TEST(a_request_is_followed_as_it_stands)
 {
@@ -149,6 +187,8 @@ static Suite *suite(void)
     tcase_add_test(c, by_wire_to_the_end_is_no_change_either);
     tcase_add_test(c, what_has_no_value_tells_nothing);
     tcase_add_test(c, the_ratio_is_that_of_the_samples_asked_for);
+    tcase_add_test(c, a_line_behind_a_quick_release_has_the_ratio_all_the_same);
+    tcase_add_test(c, a_motor_cut_off_in_a_release_is_told_from_one_that_is_let_go);
     tcase_add_test(c, a_request_is_followed_as_it_stands);
     suite_add_tcase(s, c);
     return s;

@@ -123,10 +123,12 @@ void bt_wire_learn(bt_wire *wire, const bt_change_zone *zone)
 double bt_change_ratio(const bt_change_zone *z, size_t from, size_t to)
 {
     double cross = 0, square = 0;
+    size_t k = 0;
     for (size_t i = from; i < to; i++) {
-        if (isnan(z->line[i] + z->pedal[i])) continue;
-        cross += z->line[i] * z->pedal[i];
-        square += z->pedal[i] * z->pedal[i];
+        const double pedal = value_at(z, z->pedal, z->t[i] - PIPE_LAG, &k);
+        if (isnan(z->line[i] + pedal)) continue;
+        cross += z->line[i] * pedal;
+        square += pedal * pedal;
     }
     return square > 0 ? cross / square : NAN;
 }

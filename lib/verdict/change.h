@@ -30,7 +30,8 @@ void bt_wire_init(bt_wire *wire, double gain, double threshold, double gain_u, b
 /* From a zone in which the by-wire was in charge. */
 void bt_wire_learn(bt_wire *wire, const bt_change_zone *zone);
 
-/* Line over pedal pressure in samples [from, to), least squares; NaN = cannot be told. */
+/* Line over pedal pressure in samples [from, to), least squares; the line is as far behind the pedal as behind
+ * a pipe, which in a quick release would else pass for a higher ratio.  NaN = cannot be told. */
 double bt_change_ratio(const bt_change_zone *zone, size_t from, size_t to);
 
 /* Samples.  The change was most likely at `first`, the first sample on the bypass, and not much less likely

@@ -41,14 +41,21 @@ static bt_change_zone as_seen(bt_dating *d, const bt_dated *zone)
                             .pedal_u = e->pedal_u};
 }
 
+/* When the motor was cut off, if shortly before `high` and not by the flag; NaN = it was not. */
+static double cut_off(const bt_dated *zone, double high)
+{
+    const double drop =
+        bt_onset_drop(zone->s->t, zone->torques, zone->s->n, zone->evidence->delay, high);
+    const bool by_flag = zone->flag->up && fabs(zone->flag->rise - drop) < AT_ONCE;
+    return by_flag ? NAN : drop;
+}
+
 /* A motor that is cut off with the line tells to the sample what the line may tell less well. */
 static double sharpened(const bt_dated *zone, const bt_change *change)
 {
-    const double *t = zone->s->t, high = t[change->high];
-    const double drop = bt_onset_drop(t, zone->torques, zone->s->n, zone->evidence->delay, high);
-    const bool by_flag = zone->flag->up && fabs(zone->flag->rise - drop) < AT_ONCE;
+    const double *t = zone->s->t, high = t[change->high], drop = cut_off(zone, high);
     const bool near = drop >= t[change->low] - DROP_APART && drop <= high + DROP_APART;
-    return near && !by_flag ? drop : t[change->first];
+    return near ? drop : t[change->first];
 }
 
 bt_moment bt_dating_moment(bt_dating *d, const bt_dated *zone, double since, size_t i)
@@ -78,7 +85,7 @@ bt_moment bt_dating_moment(bt_dating *d, const bt_dated *zone, double since, siz
 }
 
 /* Since when the line has followed the pedal in the zone's release, where that was too little to be found; NaN
- * = it does not. */
+ * = it does not.  A motor that was cut off there tells where the line alone cannot. */
 static double tail_of(bt_dating *d, const bt_dated *zone)
 {
     const bt_change_zone seen = as_seen(d, zone);
@@ -86,10 +93,13 @@ static double tail_of(bt_dating *d, const bt_dated *zone)
     size_t to = seen.n;
     while (to > 0 && !(seen.pedal[to - 1] >= TAIL_LEAST)) to--;
     if (to == 0) return NAN;
-    const size_t from = bt_onset_index(seen.t, seen.n, seen.t[to - 1] - TAIL_TIME);
+    const double cut = cut_off(zone, seen.t[to - 1]);
+    const double since = fmax(seen.t[to - 1] - TAIL_TIME, cut); /* the cut, unless that is NaN */
+    const size_t from = bt_onset_index(seen.t, to, since);
     double off = 0;
     for (size_t i = from; i < to; i++) off += seen.line[i] - ratio * seen.pedal[i];
     if (!(fabs(off) <= TAIL_NEAR * (double)(to - from))) return NAN;
+    if (!isnan(cut)) return cut;
     const bt_change change = bt_change_find(&d->wire, &seen, to, ratio);
     return change.first > 0 && change.nats >= TAIL_SURE ? sharpened(zone, &change) : NAN;
 }

@@ -16,16 +16,21 @@ size_t bt_onset_index(const double *t, size_t n, double at)
     return i;
 }
 
+/* Of the demand; 0 where nothing is asked. */
+static double share(const bt_torques *q, size_t i)
+{
+    return q->demand[i] > 0 ? q->motor[i] / q->demand[i] : 0;
+}
+
 double bt_onset_drop(const double *t, const bt_torques *q, size_t n, double delay, double onset)
 {
     if (!q->motor || !q->demand || !q->motor_bywire) return NAN;
     const double from = onset - delay - DROP_BEFORE;
-    size_t high = 0; /* the last sample at the highest torque so far */
+    size_t high = 0; /* the last sample at the highest share so far */
     for (size_t i = bt_onset_index(t, n, from); i < n && t[i] <= onset + SLACK; i++) {
-        if (!(t[high] >= from) || q->motor[i] >= 0.95 * q->motor[high]) high = i;
-        const bool mattered = q->motor[high] >= DROP_LEAST * q->demand[high] && q->motor[high] > 0;
-        const bool asked = q->demand[i] >= 0.7 * q->demand[high];
-        if (mattered && asked && q->motor[i] <= DROP_LEFT * q->motor[high])
+        if (!(t[high] >= from) || share(q, i) >= 0.95 * share(q, high)) high = i;
+        const bool asked = q->demand[i] >= 0.5 * q->demand[high];
+        if (share(q, high) >= DROP_LEAST && asked && share(q, i) <= DROP_LEFT * share(q, high))
             return t[i] - t[high] <= DROP_TIME ? t[high] : NAN;
     }
     return NAN;
