@@ -16,16 +16,18 @@ bt_status bt_report_new(bt_report **out, const bt_report_options *options, bt_er
     return BT_OK;
 }
 
+static void free_run(bt_page_run *run)
+{
+    bt_notes notes = {run->notes, run->n_notes, run->n_notes};
+    bt_notes_clear(&notes);
+    free(run->events);
+    free(run->drift);
+}
+
 void bt_report_free(bt_report *r)
 {
     if (!r) return;
-    for (size_t i = 0; i < r->n; i++) {
-        bt_page_run *run = &r->runs[i];
-        bt_notes notes = {run->notes, run->n_notes, run->n_notes};
-        bt_notes_clear(&notes);
-        free(run->events);
-        free(run->drift);
-    }
+    for (size_t i = 0; i < r->n; i++) free_run(&r->runs[i]);
     free(r->runs);
     bt_zones_free(&r->pool);
     bt_bytes_free(&r->page);
@@ -56,10 +58,14 @@ bt_status bt_report_add(bt_report *r, const bt_result *result, const bt_sketch *
     void *array = r->runs;
     BT_TRY(bt_grow(&array, &r->cap, r->n + 1, sizeof *r->runs, "runs", err));
     r->runs = array;
-    bt_page_run *run = &r->runs[r->n++];
-    *run = (bt_page_run){.sketch = sketch};
-    BT_TRY(copy_result(run, result, err));
-    return bt_zones_add(&r->pool, result->zones, result->n_zones, err);
+    bt_page_run run = {.sketch = sketch};
+    bt_status status = copy_result(&run, result, err);
+    if (status == BT_OK) status = bt_zones_add(&r->pool, result->zones, result->n_zones, err);
+    if (status == BT_OK)
+        r->runs[r->n++] = run;
+    else
+        free_run(&run);
+    return status;
 }
 
 /* ---- what needs all zones ---- */

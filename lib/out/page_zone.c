@@ -29,9 +29,10 @@ static int by_size(const void *a, const void *b)
 }
 
 /* Of the zones whose samples were kept, the one closest to the median of all. */
-static const bt_zone *median_of(const bt_page_run *run)
+static const bt_zone *median_of(bt_report *r, const bt_page_run *run)
 {
     double *x = malloc((run->n + 1) * sizeof *x);
+    r->page.failed = r->page.failed || !x;
     size_t n = 0;
     for (size_t i = 0; x && i < run->n; i++)
         if (isfinite(run->zone[i].blend_rms)) x[n++] = run->zone[i].blend_rms;
@@ -50,10 +51,10 @@ static const bt_zone *median_of(const bt_page_run *run)
 }
 
 /* The worst, the median, and those with events, the gravest first. */
-static size_t choose(const bt_page_run *run, choice list[PICTURES_MAX], size_t *more)
+static size_t choose(bt_report *r, const bt_page_run *run, choice list[PICTURES_MAX], size_t *more)
 {
     size_t n = 0;
-    const bt_zone *first[] = {bt_page_zone(run, run->run.worst_zone), median_of(run)};
+    const bt_zone *first[] = {bt_page_zone(run, run->run.worst_zone), median_of(r, run)};
     static const char *const why[] = {"largest blend error", "median blend error"};
     *more = 0;
     for (size_t i = 0; i < 2; i++) {
@@ -171,7 +172,7 @@ void bt_page_torques(bt_report *r, const bt_page_run *run)
         bt_page_absent(r, "Demand against delivered", "no samples were kept");
         return;
     }
-    const size_t n = choose(run, list, &more);
+    const size_t n = choose(r, run, list, &more);
     if (n == 0) {
         bt_page_absent(r, "Demand against delivered",
                        "no blend error is known and no zone has an event");
@@ -212,9 +213,10 @@ static double gain(const bt_zone *z)
 }
 
 /* Of the zones by wire: on the bypass it is another system. */
-static double median_figure(const bt_page_run *run, pick value)
+static double median_figure(bt_report *r, const bt_page_run *run, pick value)
 {
     double *x = malloc((run->n + 1) * sizeof *x);
+    r->page.failed = r->page.failed || !x;
     size_t n = 0;
     for (size_t i = 0; x && i < run->n; i++)
         if (isfinite(value(&run->zone[i])) && !bt_page_off_wire(&run->zone[i]))
@@ -232,7 +234,7 @@ static void zone_figure(bt_report *r, const bt_page_run *run, pick value, double
     for (size_t i = 0; i < run->n; i++) bt_range_add(&values, value(&run->zone[i]));
     bt_range_add(&height, values.low);
     bt_range_add(&height, values.high);
-    const double middle = median_figure(run, value);
+    const double middle = median_figure(r, run, value);
     char finding[160], label[40];
     char number[3][16];
     const double shown[3] = {middle, values.low, values.high};
