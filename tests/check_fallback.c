@@ -540,6 +540,23 @@ START_TEST(a_fallback_that_began_in_the_release_before_makes_that_zone_mixed)
 }
 END_TEST
 
+/* At 5 bar of pedal, where by-wire and bypass are within 1 bar: the motor that goes with it tells. */
+START_TEST(a_fallback_in_the_very_last_of_a_release_is_dated_by_the_motor)
+{
+    begin();
+    by_wire();
+    by_wire();
+    const double at = clock_ + N * DT - 0.09;
+    fill(40, 600, N * DT - 0.09, NO_TIME);
+    judge();
+    piped();
+    finish();
+    ck_assert_uint_eq(events.n, 1);
+    ck_assert_double_eq(events.event[0].zone, 3);
+    ck_assert_double_eq_tol(events.event[0].start, at, 0.011);
+}
+END_TEST
+
 /* 40 bar: 1600 N*m less 120 N*m of the motor is 49.8 bar by wire, and 36 bar by the bypass. */
 START_TEST(a_motor_that_brakes_on_does_not_hide_a_fallback)
 {
@@ -925,6 +942,40 @@ START_TEST(a_sure_fallback_ends_where_a_zone_denies_it)
 }
 END_TEST
 
+/* With 500 N*m of motor by-wire is at 23.8 bar, which by 5 % of both gains may as well be the bypass's 27: no evidence
+ * for either, but a line there has left the pedal.  Before it one zone on the bypass, or one of a line that stood. */
+START_TEST(a_fallback_of_one_zone_ends_with_one_in_which_by_wire_fits)
+{
+    for (int stood = 0; stood <= 1; stood++) {
+        begin();
+        held(wire);
+        hold(200, DT);
+        put(5, 200, pipe);
+        for (size_t i = 0; stood && i < count; i++) pedal[i] += 1.6 * BAR * sin(0.1 * (double)i);
+        const double start = t[0];
+        judge();
+        assert_mode("fallback");
+        const double end = clock_;
+        hold(200, DT);
+        for (size_t i = 0; i < count; i++) shaft[i] = -500.0 / 8;
+        put(5, 200, 23.8);
+        judge();
+        assert_mode("undetermined");
+        finish();
+        ck_assert_uint_eq(events.n, stood ? 0 : 1);
+        if (!stood) {
+            const bt_event *e = &events.event[0];
+            ck_assert_double_eq_tol(e->start, start, 0.06);
+            ck_assert_double_eq_tol(e->start + e->duration, end, 1e-9);
+            ck_assert_double_eq_tol(e->value, 1200 - 30 * 26.5 - 600, 15); /* of its own zone */
+        }
+        bt_events_clear(&events);
+        bt_fallback_free(watch);
+        watch = NULL;
+    }
+}
+END_TEST
+
 /* Of the demand, 1200 N*m: what the motor had before and has in a zone whose pressures tell nothing. */
 START_TEST(a_motor_that_is_missing_where_it_used_to_brake_is_a_doubt)
 {
@@ -1082,6 +1133,7 @@ static Suite *suite(void)
     tcase_add_test(c, a_fallback_that_the_next_zone_denies_is_taken_back_from_its_rows_too);
     tcase_add_test(c, zones_that_only_a_false_flag_called_fallback_are_by_wire);
     tcase_add_test(c, a_fallback_that_began_in_the_release_before_makes_that_zone_mixed);
+    tcase_add_test(c, a_fallback_in_the_very_last_of_a_release_is_dated_by_the_motor);
     tcase_add_test(c, a_motor_that_brakes_on_does_not_hide_a_fallback);
     tcase_add_loop_test(c, a_line_that_stood_while_the_pedal_moved_did_not_follow, 0, 4);
     tcase_add_test(c, plain_hydraulics_have_no_mode);
@@ -1100,6 +1152,7 @@ static Suite *suite(void)
     tcase_add_test(c,
                    a_line_that_stands_where_the_bypass_swings_about_it_is_no_fallback_of_its_own);
     tcase_add_test(c, a_sure_fallback_ends_where_a_zone_denies_it);
+    tcase_add_test(c, a_fallback_of_one_zone_ends_with_one_in_which_by_wire_fits);
     tcase_add_test(c, a_motor_that_is_missing_where_it_used_to_brake_is_a_doubt);
     tcase_add_test(c, a_sheet_with_a_demand_is_that_of_a_by_wire_car_even_without_a_motor);
     tcase_add_test(c, a_line_that_was_seen_to_follow_its_request_is_judged_by_that_alone);

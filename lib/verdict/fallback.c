@@ -292,12 +292,29 @@ static bt_status walk(bt_fallback *f, visit *v, bt_error *err)
         }
         f->state[i] = (uint8_t)f->now;
     }
-    if (f->fallback.open) account(f, v, v->s->n);
     return BT_OK;
 }
 
-/* A line that leaves the pedal without going where the by-wire would put it: what looked like a fallback
- * in one zone was chance, and is taken back; a longer one has ended, in whatever way. */
+/* The line is where a variant of by-wire puts it and not where the bypass does, even if nowhere so far from it that
+ * this were evidence. */
+static bool fits(const bt_evidence *e, int variant)
+{
+    return e->by[variant] && e->misfit[variant] < FITS && e->misfit_bypass > FAR;
+}
+
+/* It was one and not chance: for several zones, or for one until the by-wire came back. */
+static bool lasted(const bt_fallback *f)
+{
+    const bt_given_up *g = &f->fallback;
+    if (g->zones >= CERTAIN) return true;
+    if (g->zones == 0 || bt_harm_stood(&g->harm, f->car->value[BT_CAR_BYPASS_RATIO])) return false;
+    int v = 0;
+    while (v < BT_BY_COUNT && !fits(&f->evidence, v)) v++;
+    return v < BT_BY_COUNT;
+}
+
+/* A line that leaves the pedal without evidence of the by-wire: what looked like a fallback in one zone was
+ * chance, and is taken back; one that lasted has ended, in whatever way. */
 static bt_status reconsider(bt_fallback *f, visit *v, bt_error *err)
 {
     bt_given_up *g = &f->fallback;
@@ -310,10 +327,11 @@ static bt_status reconsider(bt_fallback *f, visit *v, bt_error *err)
         if (e->all[i] < 0 && !(e->wire[i] > 0)) against -= e->all[i];
     }
     if (!(against > for_it && against >= BT_SUMS_THRESHOLD)) {
+        account(f, v, v->s->n);
         g->zones++;
         return BT_OK;
     }
-    if (g->zones >= CERTAIN) {
+    if (lasted(f)) {
         BT_TRY(close_fallback(f, v->s->t[0], v->events, err));
     } else {
         take_back(f);
@@ -400,8 +418,7 @@ bt_status bt_fallback_zone(bt_fallback *f, const bt_braking *zone, const bt_torq
         bt_harm_learn(&f->before, row, f->car);
         const bt_evidence *e = &f->evidence;
         if (e->all) bt_dating_learn(&f->dating, &v.zone);
-        if (e->by[BT_BY_COMMANDED] && e->misfit[BT_BY_COMMANDED] < FITS && e->misfit_bypass > FAR)
-            f->commanded = true;
+        if (fits(e, BT_BY_COMMANDED)) f->commanded = true;
     }
     if (mode == BT_MODE_FALLBACK && f->fallback.open)
         bt_harm_zone(&f->fallback.harm, &f->before, row, f->car);
