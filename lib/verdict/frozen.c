@@ -4,7 +4,8 @@
 #include <math.h>
 #include <stdlib.h>
 
-#define STEP     0.1 /* s between the samples looked at: what lasts is sought */
+#include "verdict/glance.h"
+
 #define SMOOTH   0.3 /* s, time constant of the accelerometer against noise and kerbs */
 #define STANDS   2.0 /* s */
 #define MOVES    3.0 /* m/s of a wheel */
@@ -158,15 +159,15 @@ bt_status bt_frozen_take(bt_frozen *f, const bt_block *in, double zone, bt_event
 {
     for (size_t i = 0; i < in->n; i++) {
         const double t = in->t[i];
-        if (t < f->next && t > f->next - 2 * STEP) continue; /* a time that jumped back is due */
-        const double past = t - f->t, dt = past > 0 && past < 1 ? past : STEP;
+        const double dt = bt_glance(&f->next, f->t, t);
+        if (!(dt > 0)) continue;
+        const bool hole = !(t - f->t < 1); /* what the speed did there is not known */
         for (watched k = 0; k < WATCHED; k++) {
             const double x = sample_of(in, about[k].channel, i), was = f->of[k].value;
-            if (x >= was && x <= was && (past < 1 || k != SPEED)) continue;
+            if (x >= was && x <= was && !(hole && k == SPEED)) continue;
             BT_TRY(finish(f, k, false, events, err));
             begin(f, k, x, t, zone, sample_of(in, BT_CH_LAP, i));
         }
-        f->next = t + STEP;
         f->t = t;
         if (isnan(f->of[SPEED].value)) continue;
         watch_motion(f, in, i, dt);

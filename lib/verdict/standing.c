@@ -4,11 +4,12 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "verdict/glance.h"
+
 #include "base/print.h"
 #include "zones/sensors.h"
 
 #define BAR    1e5
-#define STEP   0.1 /* s between the samples looked at: what lasts is sought, no peaks */
 #define SMOOTH 0.3 /* s, time constant against noise and spikes */
 #define SAME   1.0 /* Pa; subtracting a zero and adding it again rounds */
 
@@ -330,15 +331,10 @@ bt_status bt_standing_take(bt_standing *s, const bt_block *in, const bt_standing
     s->pedal = place->pedal;
     for (size_t i = 0; i < in->n; i++) {
         const double t = in->t[i];
-        if (t < s->next && t > s->next - 2 * STEP) continue; /* a time that jumped back is due */
-        const double past = t - s->t;
-        const moment now = {t,
-                            past > 0 && past < 1 ? past : STEP,
-                            decel ? decel[i] : NAN,
-                            lap ? lap[i] : NAN,
-                            asked_of_line(place, i),
-                            place};
-        s->next = t + STEP;
+        const double dt = bt_glance(&s->next, s->t, t);
+        if (!(dt > 0)) continue;
+        const moment now = {
+            t, dt, decel ? decel[i] : NAN, lap ? lap[i] : NAN, asked_of_line(place, i), place};
         s->t = t;
         for (int k = 0; k < WATCHED; k++) {
             const bt_channel c = (bt_channel)(FIRST + k);
