@@ -20,11 +20,10 @@ size_t bt_drop_nan(double *v, size_t n);
 double bt_quantile(double *v, size_t n, double q);
 double bt_median(double *v, size_t n);
 
-/* Mean of what lies within three standard deviations of the median, by the median absolute deviation: for normal noise nearly as sure as the plain mean
- * (variance 1.03 times as large; the median's is 1.57 times), blind to wild values up to half of them, and, unlike
- * the median, finer than the step of quantised values.  The median itself where more than
- * half of the values are equal.  `v` stays as it is;
- * `scratch` is n long. */
+/* Mean of what lies within three standard deviations of the median, taken from the median absolute deviation: for normal
+ * noise nearly as sure as the plain mean (variance 1.03 times as large; the median's is 1.57 times), blind to wild
+ * values up to half of them, and, unlike the median, finer than the step of quantised values.  The median itself where
+ * more than half of the values are equal.  `v` stays as it is; `scratch` is n long. */
 double bt_trimmed_mean(const double *v, size_t n, double *scratch);
 
 /* ---- means and lines ---- */
